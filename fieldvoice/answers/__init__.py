@@ -1,0 +1,1 @@
+"""Answers: what a keeper keeps a log for, computed from confirmed entries."""

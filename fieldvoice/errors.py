@@ -1,0 +1,33 @@
+"""What can go wrong for a keeper, one class per kind.
+
+A message is one sentence or two: what is wrong, with the value, and what to do.
+The command line prints it and exits with code 2.
+"""
+
+
+class FieldvoiceError(Exception):
+    """Base of every error a keeper can meet."""
+
+
+class RecordingError(FieldvoiceError):
+    """A recording cannot be read: not sound, cut short, empty, not permitted."""
+
+
+class ModelError(FieldvoiceError):
+    """Speech weights are missing, unknown, or not the file they should be."""
+
+
+class InputError(FieldvoiceError):
+    """A transcript, register, date or option that cannot be used as given."""
+
+
+class SettingsError(FieldvoiceError):
+    """The settings file has a value that is not allowed."""
+
+
+class LogbookError(FieldvoiceError):
+    """The logbook cannot be opened or written: not SQLite, newer, locked, full."""
+
+
+class StaleError(FieldvoiceError):
+    """A decision was made on a draft that has changed since it was shown."""

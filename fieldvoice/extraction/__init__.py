@@ -1,0 +1,1 @@
+"""Extraction: a transcript becomes drafts. Knows nothing of SQL or pages."""

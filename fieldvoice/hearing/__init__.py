@@ -1,0 +1,1 @@
+"""Hearing: a recording becomes a transcript. Knows nothing of bees."""

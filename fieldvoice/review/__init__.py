@@ -1,0 +1,1 @@
+"""Review: a person decides on drafts. Decisions are pure; front ends show them."""

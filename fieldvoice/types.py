@@ -1,0 +1,190 @@
+"""Every object that passes between the rooms, in the order a recording meets them.
+
+All are frozen. Times inside a recording are seconds from its start; moments are
+aware datetimes; positions in a text are characters, start inclusive, end exclusive.
+This module imports nothing heavy: reading a type must not load a model.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, Literal, Protocol
+
+# --- the register: which hives there are -----------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """The hives a narration may speak of, in the order the keeper walks them."""
+
+    labels: tuple[str, ...] = ()
+    """Labels as the keeper uses them: "7", "A3", "nuc 2"."""
+    aliases: Mapping[str, str] = field(default_factory=dict)
+    """Other names, lower case, to labels: {"blue one": "7"}."""
+
+
+# --- hearing: recording -> transcript --------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One word as heard."""
+
+    word: str
+    start: float
+    end: float
+    probability: float  # 0 to 1, the recogniser's own
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A stretch of speech that was decoded as one."""
+
+    start: float
+    end: float
+    text: str
+    words: tuple[Word, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A piece of the recording, in seconds."""
+
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One way a doubtful piece of sound can be read."""
+
+    text: str
+    score: float  # natural-log score; only differences mean something
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A piece that matters (label, number, ratio, unit) and was heard unsurely."""
+
+    start: float
+    end: float
+    kind: str  # "label", "number", "ratio", "unit", "word"
+    heard: str  # the words in the transcript
+    readings: tuple[Reading, ...]  # best first
+
+
+@dataclass(frozen=True, slots=True)
+class Transcript:
+    """All that was heard in one recording."""
+
+    text: str
+    language: str
+    engine: str
+    model: str
+    duration: float
+    segments: tuple[Segment, ...] = ()
+    speech: tuple[Stretch, ...] = ()  # where the voice detector found speech
+    unheard: tuple[Stretch, ...] = ()  # speech that gave no trustworthy text
+    doubts: tuple[Doubt, ...] = ()
+
+
+# --- extraction: transcript -> drafts --------------------------------------
+
+Status = Literal["done", "seen", "absent", "planned", "skipped", "past"]
+
+KINDS: tuple[str, ...] = (
+    "weather", "forage", "population", "queen", "brood", "stores", "health", "mites",
+    "treatment", "feed", "equipment", "colony", "harvest", "supply", "note",
+)  # fmt: skip
+ACTIONS: tuple[str, ...] = (
+    "give", "add", "remove", "replace", "move", "open", "close", "reduce", "repair",
+    "clean", "sample", "treat", "split", "combine", "requeen", "mark", "harvest",
+    "weigh", "inspect", "get", "see",
+)  # fmt: skip
+STATUSES: tuple[str, ...] = ("done", "seen", "absent", "planned", "skipped", "past")
+ROLES: tuple[str, ...] = (
+    "amount", "ratio", "count", "size", "weight", "temperature", "wind", "gust", "age",
+    "duration", "sample", "rate", "share", "moisture", "price",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """One number of an entry. A single number has lo == hi; a range stays a range."""
+
+    role: str  # one of ROLES
+    lo: float
+    hi: float
+    unit: str | None  # singular English name, or the thing counted; "sugar:water"; "1"
+    approx: bool = False
+    said: str = ""  # the words
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """Days an entry speaks of, if not the day of the recording; both inclusive."""
+
+    from_: date | None
+    to: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Because:
+    """Why a field of a draft is what it is."""
+
+    field: str
+    words: str
+    rule: str
+    score: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row: a draft until a person has confirmed it, then a row of the log."""
+
+    hive: str | None  # label; None: the yard or the day; "all": every hive of the yard
+    kind: str  # one of KINDS
+    action: str  # one of ACTIONS
+    item: str  # lower-case singular trade noun
+    status: str  # one of STATUSES
+    values: tuple[Value, ...] = ()
+    when: When | None = None
+    details: Mapping[str, str] = field(default_factory=dict)
+    quote: str = ""
+    start: float | None = None  # seconds in the recording
+    end: float | None = None
+    confidence: float = 0.0  # 0 to 1, calibrated
+    flags: tuple[str, ...] = ()
+    because: tuple[Because, ...] = ()
+
+
+# --- logbook ----------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedAt:
+    """When a recording was made, and how that is known."""
+
+    at: datetime  # aware, with the local offset
+    source: Literal["option", "container", "file name", "file time"]
+
+
+# --- progress ---------------------------------------------------------------
+
+
+class Progress(Protocol):
+    """Told how far a stage has come; the command line draws a bar from it."""
+
+    def __call__(self, stage: str, done: float, total: float) -> None:
+        """Report `done` of `total` (seconds of sound, or rows) of `stage`."""
+        ...
+
+
+def no_progress(stage: str, done: float, total: float) -> None:
+    """Tell nobody."""
+
+
+Json = dict[str, Any]
+Clock = Callable[[], datetime]
