@@ -58,7 +58,9 @@ def load_settings(logbook: Path) -> Settings:
     except FileNotFoundError:
         return Settings()
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise SettingsError(f"{path} cannot be read as TOML ({error}); mend or delete it.") from error
+        raise SettingsError(
+            f"{path} cannot be read as TOML ({error}); mend or delete it."
+        ) from error
     known = {f.name for f in fields(Settings)}
     problems = []
     for key, value in raw.items():

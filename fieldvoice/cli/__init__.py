@@ -1,0 +1,86 @@
+"""The command line: each command parses options, calls one function, prints.
+
+Commands are found by name in COMMANDS and imported only when one is run, so that
+`fieldvoice --help` stays quick.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from typing import Any
+
+import click
+
+from fieldvoice import __version__
+from fieldvoice.errors import FieldvoiceError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    # name: (module:function, one line of help), in the order of the work
+    "add": ("fieldvoice.cli.add:add", "Hear recordings and put drafts into the logbook."),
+    "drafts": ("fieldvoice.cli.review:drafts", "List the drafts that wait for review."),
+    "review": ("fieldvoice.cli.review:review", "Confirm, edit or reject drafts."),
+    "hive": ("fieldvoice.cli.log:hive", "The history of one hive, newest first."),
+    "log": ("fieldvoice.cli.log:log", "The rows of the log, filtered."),
+    "yard": ("fieldvoice.cli.register:yard", "List, add or rename yards."),
+    "hives": ("fieldvoice.cli.register:hives", "List, add, name or retire hives."),
+    "export": ("fieldvoice.cli.log:export", "Write the log to a CSV or JSON file."),
+    "transcribe": ("fieldvoice.cli.transcribe:transcribe", "Print what was said in a recording."),
+    "extract": ("fieldvoice.cli.extract:extract", "Print the drafts that a text gives."),
+    "models": ("fieldvoice.cli.models:models", "Speech models: what is here, what could be."),
+    "demo": ("fieldvoice.cli.demo:demo", "The whole way, on the demo's recordings."),
+}
+
+
+class Rooms(click.Group):
+    """A group whose commands are imported when they are run."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of COMMANDS."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return the command, or None if there is none of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, function = COMMANDS[cmd_name][0].partition(":")
+        command: Any = getattr(importlib.import_module(module), function)
+        return command if isinstance(command, click.Command) else None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+
+
+@click.command(cls=Rooms, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="fieldvoice")
+@click.option(
+    "--logbook",
+    type=click.Path(dir_okay=False),
+    help="The logbook file (default: FIELDVOICE_LOGBOOK, else the user's data folder).",
+)
+@click.pass_context
+def cli(ctx: click.Context, logbook: str | None) -> None:
+    """Talk while you work; fieldvoice writes the log.
+
+    Recordings become words, words become drafts, and only what you confirm is kept.
+    Nothing leaves this computer.
+    """
+    ctx.obj = logbook
+
+
+def main() -> None:
+    """Run the command line; every failure a keeper can meet is one sentence and exit code 2."""
+    try:
+        code = cli.main(standalone_mode=False)
+    except click.Abort:
+        click.echo("Stopped. Nothing was lost; run the same command to go on.", err=True)
+        code = 130
+    except click.ClickException as error:
+        error.show()
+        code = 2
+    except FieldvoiceError as error:
+        click.echo(f"fieldvoice: {error}", err=True)
+        code = 2
+    sys.exit(code if isinstance(code, int) else 0)

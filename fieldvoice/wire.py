@@ -1,0 +1,247 @@
+"""Transcripts, entries and registers as JSON, and back.
+
+The shapes are the contract of the command line: `transcribe --json` writes what
+`extract` reads, `extract --json` writes what the scorer reads.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from fieldvoice.errors import InputError
+from fieldvoice.types import (
+    Because,
+    Doubt,
+    Entry,
+    Json,
+    Reading,
+    Register,
+    Segment,
+    Stretch,
+    Transcript,
+    Value,
+    When,
+    Word,
+)
+
+
+def transcript_to_json(transcript: Transcript) -> Json:
+    """The shape that `fieldvoice transcribe --json` prints; seconds to the millisecond."""
+    return {
+        "text": transcript.text,
+        "language": transcript.language,
+        "engine": transcript.engine,
+        "model": transcript.model,
+        "duration": round(transcript.duration, 3),
+        "segments": [
+            {
+                "start": round(s.start, 3),
+                "end": round(s.end, 3),
+                "text": s.text,
+                "words": [
+                    {
+                        "word": w.word,
+                        "start": round(w.start, 3),
+                        "end": round(w.end, 3),
+                        "probability": round(w.probability, 4),
+                    }
+                    for w in s.words
+                ],
+            }
+            for s in transcript.segments
+        ],
+        "speech": [_stretch(s) for s in transcript.speech],
+        "unheard": [_stretch(s) for s in transcript.unheard],
+        "doubts": [
+            {
+                "start": round(d.start, 3),
+                "end": round(d.end, 3),
+                "kind": d.kind,
+                "heard": d.heard,
+                "readings": [{"text": r.text, "score": round(r.score, 3)} for r in d.readings],
+            }
+            for d in transcript.doubts
+        ],
+    }
+
+
+def _stretch(stretch: Stretch) -> Json:
+    return {"start": round(stretch.start, 3), "end": round(stretch.end, 3)}
+
+
+def transcript_from_json(raw: Any, name: str = "transcript") -> Transcript:
+    """Read a transcript; only "text" or "segments" must be there.
+
+    Raises:
+        InputError: the JSON is not a transcript.
+    """
+    if not isinstance(raw, dict) or not ("text" in raw or "segments" in raw):
+        raise InputError(
+            f'{name}: no transcript in it; it needs "text" or "segments" as `fieldvoice '
+            "transcribe --json` writes them."
+        )
+    try:
+        segments = tuple(
+            Segment(
+                float(s["start"]),
+                float(s["end"]),
+                str(s["text"]),
+                tuple(
+                    Word(
+                        str(w["word"]),
+                        float(w["start"]),
+                        float(w["end"]),
+                        float(w.get("probability", 1.0)),
+                    )
+                    for w in s.get("words") or ()
+                ),
+            )
+            for s in raw.get("segments") or ()
+        )
+        text = raw.get("text")
+        return Transcript(
+            text=str(text) if text is not None else " ".join(s.text.strip() for s in segments),
+            language=str(raw.get("language") or "en"),
+            engine=str(raw.get("engine") or ""),
+            model=str(raw.get("model") or ""),
+            duration=float(raw.get("duration") or (segments[-1].end if segments else 0.0)),
+            segments=segments,
+            speech=_stretches(raw.get("speech")),
+            unheard=_stretches(raw.get("unheard")),
+            doubts=tuple(
+                Doubt(
+                    float(d["start"]),
+                    float(d["end"]),
+                    str(d.get("kind", "word")),
+                    str(d.get("heard", "")),
+                    tuple(
+                        Reading(str(r["text"]), float(r["score"])) for r in d.get("readings") or ()
+                    ),
+                )
+                for d in raw.get("doubts") or ()
+            ),
+        )
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        raise InputError(
+            f"{name}: a field of the transcript is missing or of the wrong kind ({error!r}); "
+            "write it as `fieldvoice transcribe --json` does."
+        ) from error
+
+
+def _stretches(raw: Any) -> tuple[Stretch, ...]:
+    return tuple(Stretch(float(s["start"]), float(s["end"])) for s in raw or ())
+
+
+def entry_to_json(entry: Entry, *, explain: bool = False) -> Json:
+    """One row as the contract has it; `when` only if the row has one."""
+    out: Json = {
+        "hive": entry.hive,
+        "kind": entry.kind,
+        "action": entry.action,
+        "item": entry.item,
+        "status": entry.status,
+        "values": [
+            {
+                "role": v.role,
+                "lo": v.lo,
+                "hi": v.hi,
+                "unit": v.unit,
+                "approx": v.approx,
+                "said": v.said,
+            }
+            for v in entry.values
+        ],
+    }
+    if entry.when:
+        out["when"] = {
+            "from": entry.when.from_.isoformat() if entry.when.from_ else None,
+            "to": entry.when.to.isoformat() if entry.when.to else None,
+        }
+    out |= {
+        "details": dict(entry.details),
+        "quote": entry.quote,
+        "start": entry.start,
+        "end": entry.end,
+        "confidence": round(entry.confidence, 3),
+        "flags": list(entry.flags),
+    }
+    if explain:
+        out["because"] = [
+            {"field": b.field, "words": b.words, "rule": b.rule, "score": b.score}
+            for b in entry.because
+        ]
+    return out
+
+
+def entry_from_json(raw: Mapping[str, Any]) -> Entry:
+    """Read one row back.
+
+    Raises:
+        InputError: a field is missing or of the wrong kind.
+    """
+    try:
+        when = raw.get("when")
+        return Entry(
+            hive=raw.get("hive"),
+            kind=raw["kind"],
+            action=raw["action"],
+            item=raw.get("item") or "",
+            status=raw["status"],
+            values=tuple(
+                Value(
+                    v["role"],
+                    float(v["lo"]),
+                    float(v["hi"]),
+                    v.get("unit"),
+                    bool(v.get("approx", False)),
+                    v.get("said") or "",
+                )
+                for v in raw.get("values") or ()
+            ),
+            when=When(_day(when.get("from")), _day(when.get("to"))) if when else None,
+            details={str(k): str(v) for k, v in (raw.get("details") or {}).items()},
+            quote=raw.get("quote") or "",
+            start=raw.get("start"),
+            end=raw.get("end"),
+            confidence=float(raw.get("confidence") or 0.0),
+            flags=tuple(raw.get("flags") or ()),
+            because=tuple(
+                Because(b["field"], b["words"], b["rule"], b.get("score"))
+                for b in raw.get("because") or ()
+            ),
+        )
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        raise InputError(f"a row cannot be read ({error!r}).") from error
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+def read_register(path: Path) -> Register:
+    """A JSON list of hive labels, in walking order.
+
+    Raises:
+        InputError: no file, no JSON, or not a list of labels.
+    """
+    try:
+        raw = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputError(f"The register {path} cannot be read as JSON ({error}).") from error
+    if not _is_labels(raw):
+        raise InputError(
+            f'The register {path} must be a JSON list of hive labels, such as ["7", "A3", "nuc 2"].'
+        )
+    return Register(tuple(str(label) for label in raw))
+
+
+def _is_labels(raw: Any) -> bool:
+    return (
+        isinstance(raw, Sequence)
+        and not isinstance(raw, str)
+        and all(isinstance(label, str | int) for label in raw)
+    )
