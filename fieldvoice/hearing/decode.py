@@ -1,0 +1,183 @@
+"""A recording, whatever its container, becomes 16 kHz mono sound in blocks.
+
+PyAV carries the codecs in its wheels, so nothing has to be installed on the system.
+Blocks are decoded as they are asked for: a two-hour recording is never held whole.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldvoice.errors import RecordingError
+
+Sound = NDArray[np.float32]
+"""Mono samples in [-1, 1], 16,000 a second."""
+
+RATE = 16_000  # samples a second, what Whisper and the voice detector were trained on
+BLOCK_SECONDS = 10.0
+
+SUFFIXES = (
+    ".wav", ".mp3", ".m4a", ".aac", ".ogg", ".opus", ".oga", ".flac", ".webm", ".mp4", ".mov",
+)  # fmt: skip
+"""Endings that a folder is searched for, lower case."""
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(slots=True)
+class Decoding:
+    """What has been decoded so far; grows while the blocks are read."""
+
+    duration: float = 0.0  # seconds of sound that came out
+    expected: float = 0.0  # seconds that the container promises; 0: it does not say
+    damaged: int = 0  # frames or packets that could not be decoded
+
+
+def sound_hash(path: Path) -> str:
+    """The sha256 of the file's bytes: the same recording under any name.
+
+    Raises:
+        RecordingError: no such file, a folder, or not permitted.
+    """
+    check_readable(path)
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise RecordingError(
+            f"{path}: cannot be read ({error.strerror}). Check the file and its permissions."
+        ) from error
+
+
+def check_readable(path: Path) -> None:
+    """Refuse what cannot be a recording before any decoder sees it.
+
+    Raises:
+        RecordingError: no such file, a folder, not permitted, or an empty file.
+    """
+    try:
+        if path.is_dir():
+            raise RecordingError(f"{path}: is a folder, not a recording. Name a sound file.")
+        size = path.stat().st_size
+        with path.open("rb"):
+            pass
+    except FileNotFoundError:
+        raise RecordingError(f"{path}: there is no such file. Check the name.") from None
+    except PermissionError:
+        raise RecordingError(
+            f"{path}: you have no permission to read it. Change its permissions or copy it."
+        ) from None
+    except OSError as error:
+        raise RecordingError(f"{path}: cannot be opened ({error.strerror}).") from error
+    if size == 0:
+        raise RecordingError(
+            f"{path}: the file is empty (0 bytes). Copy it from the recorder again."
+        )
+
+
+def decode(path: Path, decoding: Decoding | None = None) -> Iterator[Sound]:
+    """Yield blocks of about ten seconds, float32 in [-1, 1], 16 kHz mono.
+
+    A damaged frame is left out and counted in `decoding.damaged`; a file that was cut
+    short gives what it holds.
+
+    Raises:
+        RecordingError: not a recording, no sound track, or no sound in it.
+    """
+    import av
+
+    state = decoding if decoding is not None else Decoding()
+    check_readable(path)
+    # Codecs write their complaints to stderr; ours are counted and reported instead.
+    av.logging.set_level(av.logging.PANIC)
+    try:
+        container = av.open(str(path), mode="r", metadata_errors="ignore")
+    except (av.error.FFmpegError, ValueError) as error:
+        raise RecordingError(
+            f"{path}: no sound recording was recognised in this file. "
+            "Export it as WAV, FLAC, MP3, M4A or Ogg and try again."
+        ) from error
+    with container:
+        if not container.streams.audio:
+            raise RecordingError(
+                f"{path}: there is no sound track in this file. Name the file with the sound."
+            )
+        if container.duration:
+            state.expected = container.duration / av.time_base
+        yield from _blocks(path, container, state)
+
+
+def _blocks(path: Path, container: Any, state: Decoding) -> Iterator[Sound]:
+    """Join small frames to blocks and keep count of the time."""
+    waiting: list[Sound] = []
+    samples = 0
+    for piece in _resampled(container, state):
+        waiting.append(piece)
+        samples += len(piece)
+        state.duration += len(piece) / RATE
+        if samples >= BLOCK_SECONDS * RATE:
+            yield np.concatenate(waiting)
+            waiting, samples = [], 0
+    if samples:
+        yield np.concatenate(waiting)
+    if state.duration == 0.0:
+        cause = (
+            f"none of its {state.damaged} frames can be decoded"
+            if state.damaged
+            else "its sound track has no length"
+        )
+        raise RecordingError(f"{path}: there is no sound in it: {cause}. Record or copy it again.")
+    if state.damaged:
+        log.warning("%s: %d damaged frames were left out", path.name, state.damaged)
+
+
+def _resampled(container: Any, state: Decoding) -> Iterator[Sound]:
+    """Decode, convert to 16 kHz mono float, and flush the resampler at the end."""
+    import av
+
+    resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
+    frames = _frames(container, state)
+    while True:
+        frame = next(frames, None)
+        try:
+            if frame is not None:
+                frame.pts = None  # gaps in damaged files would make the resampler complain
+            out = resampler.resample(frame)
+        except (av.error.FFmpegError, ValueError):
+            # A file may change its format on the way (joined recordings): start afresh.
+            state.damaged += 1
+            resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
+            out = []
+        for piece in out:
+            if piece.samples:
+                sound = piece.to_ndarray().reshape(-1)[: piece.samples].astype(np.float32)
+                yield np.nan_to_num(sound, copy=False, posinf=1.0, neginf=-1.0)
+        if frame is None:
+            return
+
+
+def _frames(container: Any, state: Decoding) -> Iterator[Any]:
+    """Frames of the first sound track; what cannot be decoded is counted and passed over."""
+    import av
+
+    packets = container.demux(container.streams.audio[0])
+    while True:
+        try:
+            packet = next(packets)
+        except StopIteration:
+            return
+        except (av.error.FFmpegError, ValueError):
+            state.damaged += 1
+            return  # the container itself is broken here; there is no way on
+        try:
+            yield from packet.decode()
+        except (av.error.FFmpegError, ValueError):
+            state.damaged += 1

@@ -1,0 +1,57 @@
+"""What a recogniser must do for the room, whichever library it comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from fieldvoice.hearing.decode import Sound
+
+BEAM = 5  # hypotheses kept; one alone loses 1 to 7 points of word error
+LANGUAGE = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A word with its place in the window."""
+
+    word: str  # with the punctuation that belongs to it, without spaces
+    start: float  # seconds of the window
+    end: float
+    probability: float  # 0 to 1
+    tokens: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """What one window gave."""
+
+    text: str
+    tokens: tuple[int, ...]
+    no_speech: float  # the model's probability that nobody speaks, 0 to 1
+    logprob: float  # mean natural-log probability of a token
+
+
+class Engine(Protocol):
+    """A loaded recogniser. Its methods may be called from `workers` threads at once."""
+
+    name: str  # "ctranslate2" or "whisper"
+    model: str  # a name of models/catalog.toml
+    workers: int  # how many windows it can work on at a time
+
+    def encode(self, sound: Sound) -> Any:
+        """Encoder output of at most 30 s of 16 kHz sound, for the other methods."""
+        ...
+
+    def generate(self, encoded: Any, prompt: str, *, no_repeat: int = 0) -> Decoded:
+        """Beam search after `prompt`; no `no_repeat` tokens in a row come twice (0: may)."""
+        ...
+
+    def align(self, encoded: Any, tokens: Sequence[int], seconds: float) -> list[Timed]:
+        """When each word of `tokens` was said in the `seconds` that were encoded."""
+        ...
+
+    def count_tokens(self, text: str) -> int:
+        """How many tokens a prompt takes."""
+        ...

@@ -1,0 +1,170 @@
+"""The whole way of hearing: a recording becomes a transcript.
+
+decode -> voice detection -> windows -> recogniser -> times of the recording. Every step
+is a generator, so only the few windows that are being decoded are in memory.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from fieldvoice.hearing.decode import Decoding, Sound, decode, sound_hash
+from fieldvoice.hearing.engines import LANGUAGE, Engine, Timed
+from fieldvoice.hearing.prompt import build_prompt
+from fieldvoice.hearing.store import (
+    Heard,
+    NoStore,
+    WindowKey,
+    WindowStore,
+    from_json,
+    prompt_hash,
+    to_json,
+)
+from fieldvoice.hearing.vad import VadOptions, spoken
+from fieldvoice.hearing.vocabulary import Vocabulary
+from fieldvoice.hearing.window import hear_window
+from fieldvoice.hearing.windows import Window, windows
+from fieldvoice.types import Progress, Segment, Stretch, Transcript, Word, no_progress
+
+RECIPE = "1"  # counted up when the same sound would be heard differently
+UNHEARD = 0.9  # seconds of a stretch, pads included, from which on silence of words is odd
+
+
+@dataclass(slots=True)
+class _Run:
+    """One recording being heard."""
+
+    engine: Engine
+    prompt: str
+    sound: str
+    store: WindowStore
+    decoding: Decoding = field(default_factory=Decoding)
+
+    def key(self, window: Window) -> str:
+        return str(
+            WindowKey(
+                self.sound,
+                window.key,
+                self.engine.name,
+                self.engine.model,
+                prompt_hash(RECIPE, self.prompt),
+            )
+        )
+
+
+def hear(
+    path: Path,
+    *,
+    engine: Engine,
+    vocabulary: Vocabulary = Vocabulary(),  # noqa: B008  # frozen
+    vad: VadOptions = VadOptions(),  # noqa: B008  # frozen
+    store: WindowStore | None = None,
+    progress: Progress = no_progress,
+) -> Transcript:
+    """Hear `path` with a loaded engine; the engine can be used for many recordings.
+
+    Windows found in `store` are not heard again; new ones are put there one by one.
+    Progress is told as stage "hear", in seconds of the recording.
+
+    Raises:
+        RecordingError: the file is no recording, or there is no sound in it.
+    """
+    run = _Run(
+        engine,
+        build_prompt(vocabulary, engine.count_tokens),
+        sound_hash(path),
+        store if store is not None else NoStore(),
+    )
+    blocks = _reported(decode(path, run.decoding), run.decoding, progress)
+    segments: list[Segment] = []
+    speech: list[Stretch] = []
+    unheard: list[Stretch] = []
+    for window, heard in _in_order(windows(spoken(blocks, vad)), run):
+        speech += [piece.stretch for piece in window.pieces]
+        found, missed = _place(window, heard)
+        segments += found
+        unheard += missed
+    duration = run.decoding.duration
+    progress("hear", duration, duration)
+    return Transcript(
+        text=" ".join(s.text for s in segments),
+        language=LANGUAGE,
+        engine=engine.name,
+        model=engine.model,
+        duration=duration,
+        segments=tuple(segments),
+        speech=_within(speech, duration),
+        unheard=_within(unheard, duration),
+    )
+
+
+def _reported(blocks: Iterable[Sound], decoding: Decoding, progress: Progress) -> Iterator[Sound]:
+    for block in blocks:
+        yield block
+        # Windows in flight lag behind, by under a minute: good enough for a bar.
+        progress("hear", decoding.duration, max(decoding.expected, decoding.duration))
+
+
+def _in_order(work: Iterable[Window], run: _Run) -> Iterator[tuple[Window, Heard]]:
+    """Hear windows side by side, at most two per worker in memory, results in order."""
+    queue: deque[tuple[Window, Future[Heard]]] = deque()
+    with ThreadPoolExecutor(run.engine.workers, thread_name_prefix="hear") as pool:
+        try:
+            for window in work:
+                queue.append((window, pool.submit(_hear_once, run, window)))
+                while len(queue) >= 2 * run.engine.workers:
+                    first, future = queue.popleft()
+                    yield first, future.result()
+            while queue:
+                first, future = queue.popleft()
+                yield first, future.result()
+        finally:
+            for _, future in queue:
+                future.cancel()
+
+
+def _hear_once(run: _Run, window: Window) -> Heard:
+    """From the store if it is there, else from the recogniser, then kept."""
+    key = run.key(window)
+    kept = run.store.get(key)
+    if kept is not None:
+        return from_json(kept)
+    heard = hear_window(run.engine, window, run.prompt)
+    run.store.put(key, to_json(heard))
+    return heard
+
+
+def _place(window: Window, heard: Heard) -> tuple[list[Segment], list[Stretch]]:
+    """Words to their stretches of the recording; a stretch without any is unheard."""
+    per_piece: list[list[Word]] = [[] for _ in window.pieces]
+    at = 0
+    for timed in heard.words:
+        # The piece under the word's middle; words keep their order over the pieces.
+        at = max(at, window.piece_at((timed.start + timed.end) / 2))
+        per_piece[at].append(_word(window, timed, at, per_piece[at]))
+    segments, unheard = [], []
+    for piece, words in zip(window.pieces, per_piece, strict=True):
+        where = piece.stretch
+        if words:
+            text = " ".join(w.word for w in words)
+            segments.append(Segment(where.start, where.end, text, tuple(words)))
+        elif not heard.trusted or where.end - where.start >= UNHEARD:
+            unheard.append(where)
+    return segments, unheard
+
+
+def _word(window: Window, timed: Timed, piece: int, before: Sequence[Word]) -> Word:
+    """A word in seconds of the recording, not before the word ahead of it."""
+    earliest = before[-1].start if before else 0.0
+    start = max(window.time(timed.start, piece), earliest)
+    end = max(window.time(timed.end, piece), start)
+    return Word(timed.word, start, end, min(max(timed.probability, 0.0), 1.0))
+
+
+def _within(stretches: list[Stretch], duration: float) -> tuple[Stretch, ...]:
+    """The last 32 ms may be filled with silence; the recording ends where it ends."""
+    return tuple(Stretch(s.start, min(s.end, duration)) for s in stretches)
