@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from fieldvoice.hearing.decode import Decoding, Sound, decode, sound_hash
@@ -96,7 +96,7 @@ def hear(
         engine=engine.name,
         model=engine.model,
         duration=duration,
-        segments=tuple(segments),
+        segments=tuple(replace(s, end=min(s.end, duration)) for s in segments),
         speech=_within(speech, duration),
         unheard=_within(unheard, duration),
     )
@@ -110,32 +110,40 @@ def _reported(blocks: Iterable[Sound], decoding: Decoding, progress: Progress) -
 
 
 def _in_order(work: Iterable[Window], run: _Run) -> Iterator[tuple[Window, Heard]]:
-    """Hear windows side by side, at most two per worker in memory, results in order."""
-    queue: deque[tuple[Window, Future[Heard]]] = deque()
+    """Hear windows side by side, at most two per worker in memory, results in order.
+
+    The store is only touched by the caller's thread: a database need not be shared.
+    """
+    queue: deque[tuple[Window, Heard | Future[Heard]]] = deque()
     with ThreadPoolExecutor(run.engine.workers, thread_name_prefix="hear") as pool:
         try:
             for window in work:
-                queue.append((window, pool.submit(_hear_once, run, window)))
+                kept = run.store.get(run.key(window))
+                queue.append(
+                    (
+                        window,
+                        from_json(kept)
+                        if kept is not None
+                        else pool.submit(hear_window, run.engine, window, run.prompt),
+                    )
+                )
                 while len(queue) >= 2 * run.engine.workers:
-                    first, future = queue.popleft()
-                    yield first, future.result()
+                    yield _collect(*queue.popleft(), run)
             while queue:
-                first, future = queue.popleft()
-                yield first, future.result()
+                yield _collect(*queue.popleft(), run)
         finally:
-            for _, future in queue:
-                future.cancel()
+            for _, outcome in queue:
+                if isinstance(outcome, Future):
+                    outcome.cancel()
 
 
-def _hear_once(run: _Run, window: Window) -> Heard:
-    """From the store if it is there, else from the recogniser, then kept."""
-    key = run.key(window)
-    kept = run.store.get(key)
-    if kept is not None:
-        return from_json(kept)
-    heard = hear_window(run.engine, window, run.prompt)
-    run.store.put(key, to_json(heard))
-    return heard
+def _collect(window: Window, outcome: Heard | Future[Heard], run: _Run) -> tuple[Window, Heard]:
+    """Wait for a window if it was not kept, and keep it."""
+    if isinstance(outcome, Heard):
+        return window, outcome
+    heard = outcome.result()
+    run.store.put(run.key(window), to_json(heard))
+    return window, heard
 
 
 def _place(window: Window, heard: Heard) -> tuple[list[Segment], list[Stretch]]:

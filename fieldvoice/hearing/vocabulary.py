@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,3 +19,13 @@ class Vocabulary:
     """Words that are rare elsewhere, the most important first."""
     cue: str = ""
     """The word that announces a label: "hive" in "hive 7"."""
+
+
+def vocabulary_from(raw: Mapping[str, Any], labels: Sequence[str] = ()) -> Vocabulary:
+    """A trade's data file and a register's labels as a Vocabulary."""
+    return Vocabulary(
+        style=str(raw.get("style", "")),
+        labels=tuple(labels),
+        words=tuple(raw.get("words", ())),
+        cue=str(raw.get("cue", "")),
+    )

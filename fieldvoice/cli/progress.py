@@ -1,0 +1,28 @@
+"""One bar per stage with the time left, on stderr, only when a person is looking."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from fieldvoice.types import Progress
+
+
+@contextmanager
+def bars() -> Iterator[Progress]:
+    """A Progress that draws a bar for each stage it is told of."""
+    from rich.console import Console
+    from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Rich
+
+    columns = (TextColumn("{task.description:>10}"), BarColumn(), TimeRemainingColumn())
+    console = Console(stderr=True)
+    with Rich(*columns, console=console, disable=not console.is_terminal) as rich:
+        tasks = {}
+
+        def report(stage: str, done: float, total: float) -> None:
+            if stage not in tasks:
+                tasks[stage] = rich.add_task(stage, total=total)
+            rich.update(tasks[stage], completed=done, total=total)
+
+        yield report

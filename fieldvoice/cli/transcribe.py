@@ -1,0 +1,70 @@
+"""`fieldvoice transcribe`: what was said in one recording."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from fieldvoice.types import Transcript
+
+
+@click.command()
+@click.argument("recording", type=click.Path(path_type=Path))
+@click.option(
+    "--register",
+    type=click.Path(path_type=Path),
+    help="A JSON list of hive labels to expect (default: the logbook's own).",
+)
+@click.option("--engine", help="whisper, ctranslate2 or auto (default: your settings).")
+@click.option("--model", help="A model of `fieldvoice models` (default: your settings).")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON, as `fieldvoice extract` reads.")
+@click.pass_obj
+def transcribe(
+    logbook: str | None,
+    recording: Path,
+    register: Path | None,
+    engine: str | None,
+    model: str | None,
+    as_json: bool,
+) -> None:
+    """Print what was said in RECORDING."""
+    from fieldvoice import wire
+    from fieldvoice.cli.progress import bars
+    from fieldvoice.hearing.decode import check_readable
+    from fieldvoice.hearing.engines.load import load_engine
+    from fieldvoice.hearing.transcribe import hear
+    from fieldvoice.hearing.vocabulary import vocabulary_from
+    from fieldvoice.logbook.register import read_register_of
+    from fieldvoice.settings import load_settings, logbook_path
+    from fieldvoice.trade.load import trade_file
+
+    check_readable(recording)
+    path = logbook_path(Path(logbook) if logbook else None)
+    settings = load_settings(path)
+    known = wire.read_register(register) if register else read_register_of(path)
+    with bars() as progress:
+        transcript = hear(
+            recording,
+            engine=load_engine(
+                engine or settings.engine, model or settings.model, settings.model_folder
+            ),
+            vocabulary=vocabulary_from(trade_file("speech"), known.labels),
+            progress=progress,
+        )
+    if as_json:
+        click.echo(json.dumps(wire.transcript_to_json(transcript), ensure_ascii=False, indent=1))
+    else:
+        click.echo("\n".join(_lines(transcript)))
+
+
+def _lines(transcript: Transcript) -> list[str]:
+    """One line a stretch of speech, with its time; what was not understood is shown too."""
+    said = [(s.start, s.text) for s in transcript.segments]
+    said += [
+        (u.start, f"[{u.end - u.start:.0f} s of speech not understood]") for u in transcript.unheard
+    ]
+    if not said:
+        return ["[no speech in this recording]"]
+    return [f"{int(at // 60):3}:{int(at % 60):02}  {text}" for at, text in sorted(said)]
