@@ -1,0 +1,281 @@
+"""A number with its unit: "half a gallon", "a pint and a quarter", "1 lb 9 oz", "quart jar"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from fieldvoice.extraction.quantities.numbers import (
+    CARDINALS,
+    TENS,
+    Number,
+    read_fraction,
+    read_number,
+)
+from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.extraction.quantities.vocabulary import Vocabulary
+
+_ARTICLES = ("a", "an", "another")
+_BETWEEN = (  # words between a number and its unit that change neither
+    "full", "good", "whole", "solid", "more", "extra", "level", "heaped", "heaping", "us",
+    "imperial", "big", "straight", "dry", "liquid",
+)  # fmt: skip
+_AFTER_INCH = ("of", "by", "x", "thick", "wide", "deep", "long", "tall", "high", "across", "gap")
+_BRACKETS = {"(": ")", "[": "]", "{": "}", "<": ">"}
+_TIME_BEFORE = (
+    "for", "in", "after", "within", "about", "another", "over", "every", "took", "lasted",
+    "than", "least", "half", "whole",
+)  # fmt: skip
+_NOT_ALONE = ("second", "degree", "ton", "percent", "foot", "metre", "knot", "watt", "volt")
+_TIMES = "time"
+_NOT_A_CUP = ("with", "and", "down", "here", "there")
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number over tokens, with its unit if one was said."""
+
+    first: int
+    end: int
+    value: float
+    unit: str | None
+    kind: str
+    approx: bool = False
+    container: bool = False
+    respelled: bool = False
+
+
+def read_amount(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount | None:
+    """The number that starts at a token, with its unit, or None."""
+    number = read_number(tokens, at)
+    if number is not None and number.kind == "ordinal":
+        return Amount(number.first, number.end, number.value, None, "ordinal")
+    if number is None:
+        return _unit_alone(tokens, at, words)
+    respelled = False
+    if (longer := _misheard_tail(tokens, number, words)) is not None:
+        number, respelled = longer, True
+    number = _hundreds_unsaid(tokens, number, words)
+    hit = _unit_after(tokens, number, words)
+    if hit is None:
+        return Amount(
+            number.first, number.end, number.value, None, number.kind, number.approx,
+            respelled=respelled,
+        )  # fmt: skip
+    end, unit = hit
+    amount = Amount(
+        number.first, end, number.value, unit, number.kind, number.approx, respelled=respelled
+    )
+    return _with_container(tokens, _with_parts(tokens, amount, words), words)
+
+
+def read_unit(
+    tokens: Sequence[Token], at: int, words: Vocabulary, *, digits: bool
+) -> tuple[int, str] | None:
+    """The unit name at a place: (end, name), longest name first. `digits`: digits come before."""
+    for said, name, short in words.names.get(low_at(tokens, at), ()):
+        if short and not digits:
+            continue
+        if all(low_at(tokens, at + k) == w for k, w in enumerate(said)) and (
+            not short or _short_form_stands(tokens, at, name)
+        ):
+            return at + len(said), name
+    return None
+
+
+def _short_form_stands(tokens: Sequence[Token], at: int, name: str) -> bool:
+    """Whether "in", "c", "m" after digits are a unit and not a word."""
+    word, after = low_at(tokens, at), low_at(tokens, at + 1)
+    if word == "in":
+        if tokens[at].glued:
+            return True
+        follows = tokens[at + 1].kind if after else "mark"
+        return follows == "mark" or after in _AFTER_INCH
+    if len(word) == 1 and word.isalpha():
+        joined = bool(after) and tokens[at + 1].glued
+        return not (joined and (after[0].isalnum() or after in ("/", "'", "'s", "'m", "-")))
+    return True
+
+
+def _unit_after(
+    tokens: Sequence[Token], number: Number, words: Vocabulary
+) -> tuple[int, str] | None:
+    i = number.end
+    digits = number.kind == "digits" or tokens[i - 1].kind == "digits"
+    if low_at(tokens, i) in ("-", "‑", "–") and tokens[i].glued and low_at(tokens, i + 1):
+        return read_unit(tokens, i + 1, words, digits=digits)
+    if low_at(tokens, i) in _BRACKETS:
+        hit = read_unit(tokens, i + 1, words, digits=digits)
+        closed = hit is not None and low_at(tokens, hit[0]) == _BRACKETS[tokens[i].low]
+        return (hit[0] + 1, hit[1]) if hit and closed else None
+    one = number.value == 1 and low_at(tokens, i) == "second"
+    if one and low_at(tokens, number.first) == "one":
+        return i + 1, "second"
+    for skip in _ways_to_unit(tokens, number):
+        hit = read_unit(tokens, i + skip, words, digits=digits and skip == 0)
+        if hit is not None and not (hit[1] == "minute" and low_at(tokens, hit[0]) == "to"):
+            return hit
+    return None
+
+
+def _ways_to_unit(tokens: Sequence[Token], number: Number) -> list[int]:
+    """How many words may lie between this number and its unit, best first."""
+    i, ways = number.end, [0]
+    here, then = low_at(tokens, i), low_at(tokens, i + 1)
+    below_one = number.kind in ("fraction", "decimal") and abs(number.value) < 1
+    if below_one and here == "of" and then in ("a", "an", "one"):
+        ways.append(2)
+    if below_one and here in ("a", "an"):
+        ways.append(1)
+    if number.kind in ("couple", "dozen", "fraction") and here == "of":
+        ways.append(1)
+    if here in _BETWEEN:
+        ways.append(1)
+        if then in _BETWEEN or (number.kind == "couple" and then == "of"):
+            ways.append(2)
+    if here == "or" and then == "so":
+        ways.append(2 + (low_at(tokens, i + 2) == "of"))
+    return ways
+
+
+def _misheard_tail(tokens: Sequence[Token], number: Number, words: Vocabulary) -> Number | None:
+    """ "Eighty ate degrees": a word that sounds like the ones digit, with a unit behind it."""
+    if number.kind != "cardinal" or low_at(tokens, number.end - 1) not in TENS:
+        return None
+    digit = words.sounds_like.get(low_at(tokens, number.end))
+    if digit is None or read_unit(tokens, number.end + 1, words, digits=False) is None:
+        return None
+    return replace(number, end=number.end + 1, value=number.value + digit)
+
+
+def _hundreds_unsaid(tokens: Sequence[Token], number: Number, words: Vocabulary) -> Number:
+    """ "One forty seven pounds" is 147, where a unit or the end of the clause follows."""
+    first = low_at(tokens, number.first)
+    if number.kind != "cardinal" or number.end != number.first + 1 or not 1 <= number.value <= 9:
+        return number
+    rest = read_number(tokens, number.end)
+    if rest is None or rest.kind != "cardinal" or not 10 <= rest.value <= 99 or first == "a":
+        return number
+    joined = Number(number.first, rest.end, number.value * 100 + rest.value, "cardinal")
+    after = low_at(tokens, rest.end)
+    ends = not after or (tokens[rest.end].kind == "mark" and after != "-")
+    return joined if ends or _unit_after(tokens, joined, words) else number
+
+
+def _with_parts(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> Amount:
+    """Take in "and a half", "nine ounces", "twenty" behind a unit, and "old" behind a time."""
+    unit = words.units[amount.unit or ""]
+    i = amount.end
+    joiner = low_at(tokens, i) == "and"
+    whole = amount.value.is_integer()
+    if joiner and whole and (tail := read_fraction(tokens, i + 1)):
+        if read_unit(tokens, tail[0], words, digits=False) is None or unit.dimension == _TIMES:
+            return _aged(tokens, replace(amount, end=tail[0], value=amount.value + tail[1]), words)
+    if unit.parts and whole and (part := read_number(tokens, i + joiner)):
+        hit = _unit_after(tokens, part, words) if part.kind != "ordinal" else None
+        if hit and hit[1] in unit.parts:
+            value = amount.value + part.value * _PER_WHOLE[unit.name, hit[1]]
+            return replace(amount, end=hit[0], value=value)
+        if hit is None and not joiner and _bare_part(tokens, amount, part):
+            scale = 60 if unit.name == "hour" else 12
+            return replace(amount, end=part.end, value=amount.value + part.value / scale)
+    return _aged(tokens, amount, words)
+
+
+_PER_WHOLE = {  # the smaller unit in the larger, as their tables define them
+    ("pound", "ounce"): 1 / 16, ("foot", "inch"): 1 / 12, ("gallon", "quart"): 1 / 4,
+    ("gallon", "pint"): 1 / 8, ("quart", "pint"): 1 / 2, ("quart", "cup"): 1 / 4,
+    ("kilogram", "gram"): 1 / 1000, ("metre", "centimetre"): 1 / 100,
+    ("minute", "second"): 1 / 60, ("hour", "minute"): 1 / 60,
+}  # fmt: skip
+
+
+def _bare_part(tokens: Sequence[Token], amount: Amount, part: Number) -> bool:
+    """ "An hour twenty", "five foot two": the smaller unit goes unsaid at the clause's end."""
+    after = low_at(tokens, part.end)
+    ends = (
+        not after
+        or tokens[part.end].kind == "mark"
+        or after in ("to", "on", "for", "in", "at", "with")
+    )
+    if part.kind not in ("cardinal", "digits") or not ends or after == ":":
+        return False
+    if amount.unit == "hour":
+        return 5 <= part.value < 60 and tokens[amount.end - 1].low in ("hour", "hours")
+    return amount.unit == "foot" and tokens[amount.end - 1].low == "foot" and part.value < 12
+
+
+def _aged(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> Amount:
+    if words.units[amount.unit or ""].dimension != _TIMES:
+        return amount
+    i = amount.end
+    if low_at(tokens, i) == "-" and low_at(tokens, i + 1) == "old":
+        return replace(amount, end=i + 2)
+    if low_at(tokens, i) == "old":
+        return replace(amount, end=i + 1)
+    if low_at(tokens, i) == "of" and low_at(tokens, i + 1) == "age":
+        return replace(amount, end=i + 2)
+    return amount
+
+
+def _with_container(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> Amount:
+    """Mark "five-gallon bucket" as the size of a thing."""
+    if words.units[amount.unit or ""].dimension not in ("volume", "mass"):
+        return amount
+    i = amount.end
+    if low_at(tokens, i) == "-":
+        i += 1
+    for at in (i, i + 1):
+        if low_at(tokens, at) in words.sets["containers"] and (
+            at == i
+            or (
+                tokens[i].kind == "word"
+                and low_at(tokens, i) not in ("of", "in", "per", "a", "and", "to")
+            )
+        ):
+            return replace(amount, end=at + 1, container=True)
+    return amount
+
+
+def _unit_alone(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount | None:
+    """ "A full gallon", "another quart", "quart jar": one, where no number is said."""
+    article = low_at(tokens, at) in _ARTICLES
+    i = at + 1 if article else at
+    while article and low_at(tokens, i) in _BETWEEN:
+        i += 1
+    hit = read_unit(tokens, i, words, digits=False)
+    if hit is None:
+        return None
+    end, name = hit
+    unit = words.units[name]
+    sized = _with_container(tokens, Amount(at, end, 1.0, name, "article"), words)
+    if not article:
+        single = tokens[end - 1].low == name and unit.dimension in ("volume", "mass")
+        here = sized.container and sized.end == end + 1
+        return sized if single and here and name not in ("pound", "cup") else None
+    if name in _NOT_ALONE or not tokens[end - 1].low.rstrip("s") or _is_rate(tokens, at, words):
+        return None
+    if unit.dimension == _TIMES and not _time_stands(tokens, at, end):
+        return None
+    if name == "cup" and low_at(tokens, end) in _NOT_A_CUP:
+        return None
+    return _with_container(
+        tokens, _with_parts(tokens, replace(sized, end=end, container=False), words), words
+    )
+
+
+def _is_rate(tokens: Sequence[Token], at: int, words: Vocabulary) -> bool:
+    """ "Two grams a litre", "ten a pound": what comes before is per this unit."""
+    before = low_at(tokens, at - 1)
+    if before in CARDINALS or (at and tokens[at - 1].kind == "digits"):
+        return True
+    return any(said[-1] == before for said, _, _ in words.names.get(before, ()))
+
+
+def _time_stands(tokens: Sequence[Token], at: int, end: int) -> bool:
+    """Whether "an hour" is a length of time, and not "once a day" or "wait a minute"."""
+    if low_at(tokens, at - 1) in _TIME_BEFORE or low_at(tokens, at) == "another":
+        return True
+    if low_at(tokens, end) == "and":
+        return read_fraction(tokens, end + 1) is not None or low_at(tokens, end + 1) in CARDINALS
+    return low_at(tokens, end - 1) in ("hour", "week", "month") and low_at(tokens, end) in CARDINALS

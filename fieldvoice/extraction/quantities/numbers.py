@@ -1,0 +1,329 @@
+"""Spoken and written numbers at one place of a text: "two and a half", "1,200", "3/8".
+
+Only the number itself is read here, without unit, range or ratio.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from fieldvoice.extraction.quantities.tokens import Token, low_at
+
+ONES = {w: n for n, w in enumerate("zero one two three four five six seven eight nine".split())}
+TEENS = {
+    w: n
+    for n, w in enumerate(
+        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(),
+        10,
+    )
+}
+TENS = {
+    w: n * 10
+    for n, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)
+} | {"fourty": 40}
+SCALES = {"hundred": 100, "thousand": 1000, "million": 10**6, "billion": 10**9}
+DENOMINATORS = {
+    "half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4,
+    "fourths": 4, "fifth": 5, "fifths": 5, "sixth": 6, "sixths": 6, "seventh": 7,
+    "sevenths": 7, "eighth": 8, "eighths": 8, "ninth": 9, "ninths": 9, "tenth": 10,
+    "tenths": 10, "twelfth": 12, "twelfths": 12, "sixteenth": 16, "sixteenths": 16,
+    "hundredth": 100, "hundredths": 100,
+}  # fmt: skip
+ORDINAL_ONES = {
+    w: n
+    for n, w in enumerate("first second third fourth fifth sixth seventh eighth ninth".split(), 1)
+}
+ORDINALS = ORDINAL_ONES | {
+    "tenth": 10, "eleventh": 11, "twelfth": 12, "thirteenth": 13, "fourteenth": 14,
+    "fifteenth": 15, "sixteenth": 16, "seventeenth": 17, "eighteenth": 18, "nineteenth": 19,
+    "twentieth": 20, "thirtieth": 30, "fortieth": 40, "fiftieth": 50,
+}  # fmt: skip
+SIGNS = {"minus": -1, "negative": -1, "plus": 1}
+GLYPHS = {
+    "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅛": 1 / 8, "⅜": 3 / 8,
+    "⅝": 5 / 8, "⅞": 7 / 8, "⅕": 1 / 5,
+}  # fmt: skip
+CARDINALS = ONES | TEENS | TENS
+_ARTICLES = ("a", "an", "another")
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number over the tokens `first` to `end`, end exclusive."""
+
+    first: int
+    end: int
+    value: float
+    kind: str  # "cardinal", "digits", "decimal", "fraction", "mixed", "couple", "dozen", "ordinal"
+    approx: bool = False
+
+
+def read_number(tokens: Sequence[Token], at: int) -> Number | None:
+    """The longest number that starts at a token, or None.
+
+    >>> from fieldvoice.extraction.quantities.tokens import tokenize
+    >>> read_number(tokenize("three and a quarter inches"), 0).value
+    3.25
+    """
+    word = low_at(tokens, at)
+    if word in SIGNS or word in ("-", "−"):
+        return _signed(tokens, at)
+    found = _ordinal(tokens, at) or _plain(tokens, at)
+    if found is None or found.kind == "ordinal":
+        return found
+    return _with_fraction(tokens, found)
+
+
+def _signed(tokens: Sequence[Token], at: int) -> Number | None:
+    mark = low_at(tokens, at) in ("-", "−")
+    if at + 1 >= len(tokens) or (mark and tokens[at].glued and at > 0):
+        return None
+    if mark and not tokens[at + 1].glued and low_at(tokens, at - 1)[-1:].isdigit():
+        return None  # "40 - 50" is a range
+    found = _plain(tokens, at + 1)
+    if found is None or found.kind not in ("cardinal", "digits", "decimal"):
+        return None
+    if mark and found.kind != "digits":
+        return None
+    found = _with_fraction(tokens, found)
+    sign = SIGNS.get(low_at(tokens, at), -1)
+    return replace(found, first=at, value=sign * found.value)
+
+
+def _ordinal(tokens: Sequence[Token], at: int) -> Number | None:
+    token = tokens[at]
+    if token.kind == "ordinal":
+        return Number(at, at + 1, float(token.low[:-2]), "ordinal")
+    if token.low in TENS:
+        dash = low_at(tokens, at + 1) == "-"
+        second = ORDINAL_ONES.get(low_at(tokens, at + 1 + dash))
+        if second:
+            return Number(at, at + 2 + dash, TENS[token.low] + second, "ordinal")
+    if token.low in ORDINALS:
+        return Number(at, at + 1, float(ORDINALS[token.low]), "ordinal")
+    return None
+
+
+def _plain(tokens: Sequence[Token], at: int) -> Number | None:
+    token = tokens[at]
+    if token.kind == "digits":
+        return _digits(tokens, at)
+    if token.low in GLYPHS:
+        return Number(at, at + 1, GLYPHS[token.low], "fraction")
+    if token.low == "point":
+        return _decimals(tokens, at, Number(at, at, 0.0, "cardinal"))
+    if token.low in CARDINALS or (
+        token.low in _ARTICLES and low_at(tokens, at + 1) in ("hundred", "thousand", "million")
+    ):
+        found = _cardinal(tokens, at)
+        return _decimals(tokens, found.end, found) or _of_dozens(tokens, found)
+    return _special(tokens, at)
+
+
+def _digits(tokens: Sequence[Token], at: int) -> Number | None:
+    if at and tokens[at].glued and tokens[at - 1].kind == "word":
+        return None
+    text = tokens[at].low.replace(",", "")
+    value, end = float(text), at + 1
+    if low_at(tokens, end) == "/" and end + 1 < len(tokens):
+        below = tokens[end + 1]
+        if tokens[end].glued and below.glued and below.kind == "digits":
+            if not _whole(text) or not _whole(below.low) or float(below.low) == 0:
+                return None
+            return Number(at, end + 2, value / float(below.low), "fraction")
+    scale = SCALES.get(low_at(tokens, end))
+    while scale:
+        value, end = value * scale, end + 1
+        scale = SCALES.get(low_at(tokens, end))
+    if low_at(tokens, end) == "dozen":
+        return Number(at, end + 1, value * 12, "dozen")
+    if low_at(tokens, end) == "point" and (
+        more := _decimals(tokens, end, Number(at, end, value, "digits"))
+    ):
+        return more
+    return Number(at, end, value, "digits")
+
+
+def _whole(text: str) -> bool:
+    return text.isdecimal() and len(text) <= 5
+
+
+def _cardinal(tokens: Sequence[Token], at: int) -> Number:
+    """Number words from a place on; the caller knows that one stands there."""
+    total, part, i, last = 0, 0, at, "start"
+    if tokens[at].low in _ARTICLES:
+        part, i, last = 1, at + 1, "one"
+    while i < len(tokens):
+        step = _next_word(tokens, i, last)
+        if step is None:
+            break
+        i, word = step
+        if word == "hundred":
+            part, last = part * 100, "hundred"
+        elif word in SCALES:
+            total, part, last = total + part * SCALES[word], 0, "scale"
+        else:
+            part += CARDINALS[word]
+            last = "tens" if word in TENS else "one" if word in ONES else "teen"
+        i += 1
+    return Number(at, i, float(total + part), "cardinal")
+
+
+_MAY_FOLLOW = {  # what may come after what inside one number
+    "start": ("one", "teen", "tens"),
+    "one": ("hundred", "scale"),
+    "teen": ("hundred", "scale"),
+    "tens": ("one", "hundred", "scale"),
+    "hundred": ("one", "teen", "tens", "scale"),
+    "scale": ("one", "teen", "tens", "hundred"),
+}
+
+
+def _kind(word: str) -> str:
+    if word in TENS:
+        return "tens"
+    if word in TEENS:
+        return "teen"
+    if word in ONES:
+        return "one"
+    if word == "hundred":
+        return "hundred"
+    return "scale" if word in SCALES else ""
+
+
+def _next_word(tokens: Sequence[Token], i: int, last: str) -> tuple[int, str] | None:
+    word = low_at(tokens, i)
+    if word == "-" and last != "start" and tokens[i].glued:
+        i, word = i + 1, low_at(tokens, i + 1)
+        if not (word and tokens[i].glued):
+            return None
+    elif word == "and" and last in ("hundred", "scale"):
+        i, word = i + 1, low_at(tokens, i + 1)
+        if _kind(word) not in ("one", "teen", "tens"):
+            return None
+    kind = _kind(word)
+    if kind not in _MAY_FOLLOW[last] or (word == "zero" and last != "start"):
+        return None
+    if kind == "hundred" and last == "scale":
+        return None
+    return i, word
+
+
+def _decimals(tokens: Sequence[Token], at: int, whole: Number) -> Number | None:
+    """Digits after "point", read out or written: "two point seven five", "18 point 2"."""
+    if low_at(tokens, at) != "point":
+        return None
+    i, digits = at + 1, ""
+    while i < len(tokens):
+        word = tokens[i].low
+        if word in ONES:
+            digits += str(ONES[word])
+        elif word == "oh" and digits == "":
+            digits += "0"
+        elif tokens[i].kind == "digits" and not digits and word.isdecimal():
+            digits, i = word, i + 1
+            break
+        elif word in CARDINALS and not digits:
+            tail = _cardinal(tokens, i)
+            digits, i = str(int(tail.value)), tail.end
+            break
+        else:
+            break
+        i += 1
+    if not digits or len(digits) > 9:
+        return None
+    return Number(whole.first, i, whole.value + float("0." + digits), "decimal")
+
+
+def _of_dozens(tokens: Sequence[Token], found: Number) -> Number:
+    if low_at(tokens, found.end) == "dozen":
+        return Number(found.first, found.end + 1, found.value * 12, "dozen")
+    return found
+
+
+def _special(tokens: Sequence[Token], at: int) -> Number | None:
+    """ "half", "a quarter", "a dozen", "a couple", "couple hundred", "half a dozen"."""
+    word = tokens[at].low
+    start = at
+    if word in _ARTICLES:
+        at += 1
+        if low_at(tokens, at) in ("good", "full", "whole", "solid"):
+            at += 1
+    name = low_at(tokens, at)
+    if name == "half":
+        return _half(tokens, start, at)
+    if name == "dozen" and start != at:
+        return Number(start, at + 1, 12.0, "dozen")
+    if name == "couple" or (name == "pair" and low_at(tokens, at + 1) == "of"):
+        scale = SCALES.get(low_at(tokens, at + 1), 1)
+        if low_at(tokens, at + 1) == "dozen":
+            scale = 12
+        return Number(start, at + 1 + (scale > 1), 2.0 * scale, "couple", name == "couple")
+    if name == "quarter" or (start != at and name in DENOMINATORS and not name.endswith("s")):
+        return Number(start, at + 1, 1 / DENOMINATORS[name], "fraction")
+    if start != at and low_at(tokens, start + 1) in ("good", "full", "whole", "solid"):
+        found = _plain(tokens, at) if _kind(name) and name != "one" else None
+        return replace(found, first=start) if found and found.kind != "ordinal" else None
+    return None
+
+
+def _half(tokens: Sequence[Token], start: int, at: int) -> Number | None:
+    after = low_at(tokens, at + 1)
+    if after == "dozen" or (after == "a" and low_at(tokens, at + 2) == "dozen"):
+        return Number(start, at + 2 + (after == "a"), 6.0, "dozen")
+    if after == "a" and (scale := SCALES.get(low_at(tokens, at + 2))):
+        return Number(start, at + 3, scale / 2, "cardinal")
+    if after == "past":
+        return None
+    return Number(start, at + 1, 0.5, "fraction")
+
+
+def read_fraction(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
+    """ "a half", "half", "three quarters", "1/2" at a place: (end, value below one), or None."""
+    word = low_at(tokens, at)
+    if word in GLYPHS:
+        return at + 1, GLYPHS[word]
+    top = 1.0
+    if word in _ARTICLES or word == "one":
+        at += 1
+    elif word in ONES:
+        top, at = float(ONES[word]), at + 1
+    elif word.isdecimal() and len(word) <= 2:
+        top, at = float(word), at + 1
+        if low_at(tokens, at) == "/":
+            below = low_at(tokens, at + 1)
+            if tokens[at].glued and _whole(below) and top < float(below):
+                return at + 2, top / float(below)
+            return None
+    if low_at(tokens, at) == "-":
+        at += 1
+    name = low_at(tokens, at)
+    below_words = DENOMINATORS.get(name)
+    if below_words is None or (top > 1 and top >= below_words) or name == "second":
+        return None
+    return at + 1, top / below_words
+
+
+def _with_fraction(tokens: Sequence[Token], found: Number) -> Number:
+    """Take in "and a half", or the denominator of "three quarters"."""
+    end = found.end
+    if found.kind in ("cardinal", "digits", "couple", "dozen") and found.value.is_integer():
+        glyph = low_at(tokens, end)
+        if glyph in GLYPHS:
+            return Number(found.first, end + 1, found.value + GLYPHS[glyph], "mixed")
+        if low_at(tokens, end) == "and" and (tail := read_fraction(tokens, end + 1)):
+            return Number(found.first, tail[0], found.value + tail[1], "mixed", found.approx)
+        if found.kind == "digits" and low_at(tokens, end + 1) == "/" and not tokens[end].glued:
+            if tail := read_fraction(tokens, end):  # "2 1/2"
+                return Number(found.first, tail[0], found.value + tail[1], "mixed")
+        dash = low_at(tokens, end) == "-" and low_at(tokens, end + 1) in DENOMINATORS
+        name = low_at(tokens, end + dash)
+        if name in DENOMINATORS and found.value >= 1 and _is_denominator(found, name):
+            return Number(found.first, end + 1 + dash, found.value / DENOMINATORS[name], "fraction")
+    return found
+
+
+def _is_denominator(found: Number, name: str) -> bool:
+    # "two third frames" does not occur; "one third", "three eighths", "three quarter inch" do.
+    return name.endswith("s") or name in ("half", "quarter") or found.value == 1
