@@ -91,6 +91,8 @@ def _short_form_stands(tokens: Sequence[Token], at: int, name: str) -> bool:
             return True
         follows = tokens[at + 1].kind if after else "mark"
         return follows == "mark" or after in _AFTER_INCH
+    if word == '"':  # inches, unless it closes a quotation
+        return sum(t.low == '"' for t in tokens[:at]) % 2 == 0
     if len(word) == 1 and word.isalpha():
         joined = bool(after) and tokens[at + 1].glued
         return not (joined and (after[0].isalnum() or after in ("/", "'", "'s", "'m", "-")))
@@ -113,7 +115,7 @@ def _unit_after(
         return i + 1, "second"
     for skip in _ways_to_unit(tokens, number):
         hit = read_unit(tokens, i + skip, words, digits=digits and skip == 0)
-        if hit is not None and not (hit[1] == "minute" and low_at(tokens, hit[0]) == "to"):
+        if hit is not None:
             return hit
     return None
 
@@ -169,7 +171,8 @@ def _with_parts(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> A
     joiner = low_at(tokens, i) == "and"
     whole = amount.value.is_integer()
     if joiner and whole and (tail := read_fraction(tokens, i + 1)):
-        if read_unit(tokens, tail[0], words, digits=False) is None or unit.dimension == _TIMES:
+        apart = read_unit(tokens, tail[0], words, digits=False)  # "a cup and half a pound"
+        if apart is None or unit.dimension == _TIMES:
             return _aged(tokens, replace(amount, end=tail[0], value=amount.value + tail[1]), words)
     if unit.parts and whole and (part := read_number(tokens, i + joiner)):
         hit = _unit_after(tokens, part, words) if part.kind != "ordinal" else None
@@ -267,7 +270,8 @@ def _unit_alone(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount |
 def _is_rate(tokens: Sequence[Token], at: int, words: Vocabulary) -> bool:
     """ "Two grams a litre", "ten a pound": what comes before is per this unit."""
     before = low_at(tokens, at - 1)
-    if before in CARDINALS or (at and tokens[at - 1].kind == "digits"):
+    counted = before in CARDINALS and before != "one"
+    if counted or (at and tokens[at - 1].kind == "digits"):
         return True
     return any(said[-1] == before for said, _, _ in words.names.get(before, ()))
 

@@ -43,9 +43,10 @@ def around(
 def _bound_before(
     tokens: Sequence[Token], first: int, words: Vocabulary, *, measured: bool
 ) -> tuple[int, Bound | None]:
-    for table, bound in ((words.at_least, "at least"), (words.up_to, "up to")):
-        if size := _ends_with(tokens, first, table):
-            return first - size, "at least" if bound == "at least" else "up to"
+    least = _ends_with(tokens, first, words.at_least)
+    most = _ends_with(tokens, first, words.up_to)
+    if least or most:  # "no more than" holds "more than"
+        return first - max(least, most), "at least" if least > most else "up to"
     word = low_at(tokens, first - 1)
     if word in ("over", "under") and low_at(tokens, first - 2) in words.sets["nearly_at"]:
         return first, None

@@ -49,7 +49,24 @@ def find_quantities(text: str, words: Vocabulary | None = None) -> tuple[Quantit
 
 _OPENERS = (
     frozenset(
-        "a an another half quarter couple dozen point minus plus negative equal between pair from one".split()
+        [
+            "a",
+            "an",
+            "another",
+            "half",
+            "quarter",
+            "couple",
+            "dozen",
+            "point",
+            "minus",
+            "plus",
+            "negative",
+            "equal",
+            "between",
+            "pair",
+            "from",
+            "one",
+        ]
     )
     | frozenset(CARDINALS)
     | frozenset(DENOMINATORS)
@@ -66,7 +83,7 @@ def _may_start(token: Token, words: Vocabulary) -> bool:
             or low in words.names
             or low.endswith(("th", "st", "nd", "rd", "ond"))
         )
-    return token.kind != "mark" or token.low in "-−½⅓⅔¼¾⅛⅜⅝⅞⅕"
+    return token.kind != "mark" or token.low in "-−"
 
 
 def _at(text: str, tokens: Sequence[Token], at: int, words: Vocabulary) -> _Found | None:
@@ -77,10 +94,17 @@ def _at(text: str, tokens: Sequence[Token], at: int, words: Vocabulary) -> _Foun
             return mark[0], _marked(text, tokens, (at, mark[0]), mark[1], shape)
     if low_at(tokens, at) in _PARTS_OF_DECADE:
         return _decade(text, tokens, at, words)
-    if is_pronoun(tokens, at, words) or _slash_date(tokens, at):
+    if _slash_date(tokens, at):
         return None
     start = at + (low_at(tokens, at) in ("between", "from"))
-    amount = read_amount(tokens, start, words) if start < len(tokens) else None
+    amount = read_amount(tokens, start, words)
+    if (
+        amount
+        and amount.unit is None
+        and amount.end == start + 1
+        and is_pronoun(tokens, start, words)
+    ):
+        return None
     if amount is None:
         return _misheard(text, tokens, at, words)
     if amount.kind == "ordinal":
@@ -103,7 +127,7 @@ def _marked(
     text: str, tokens: Sequence[Token], span: tuple[int, int], value: float, shape: Shape
 ) -> Quantity:
     start, end = tokens[span[0]].start, tokens[span[1] - 1].end
-    return Quantity(start, end, value, value, None, False, shape, text[start:end])
+    return Quantity(start, end, value, value, None, shape=shape, approx=False, said=text[start:end])
 
 
 def _ratio(text: str, tokens: Sequence[Token], ratio: Ratio, words: Vocabulary) -> _Found:
@@ -192,7 +216,7 @@ def _aloud(text: str, tokens: Sequence[Token], first: Amount, words: Vocabulary)
         i += 1
         if low_at(tokens, i) in (",", "...", "…"):
             continue
-        following = read_amount(tokens, i, words) if i < len(tokens) else None
+        following = read_amount(tokens, i, words)
         step = following.value - values[-1] if following else 0
         if (
             following is None
@@ -278,7 +302,7 @@ def _one_in(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> tuple
         or low_at(tokens, amount.end) != "in"
     ):
         return None
-    whole = read_amount(tokens, amount.end + 1, words) if amount.end + 1 < len(tokens) else None
+    whole = read_amount(tokens, amount.end + 1, words)
     if whole is None or whole.unit or whole.kind != "cardinal" or whole.value < 2:
         return None
     return whole.end, 1 / whole.value

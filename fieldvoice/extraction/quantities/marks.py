@@ -133,7 +133,7 @@ def _spoken(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
     minutes, end = _minutes(tokens, at + 1)
     if minutes is not None and (_half_of_day(tokens, end) or (cued and _clock_ends(tokens, end))):
         return end + (low_at(tokens, end) in _HALVES), hour + minutes / 60
-    if _half_of_day(tokens, at + 1) and not tokens[at].low == "one":
+    if _half_of_day(tokens, at + 1) and tokens[at].low != "one":
         return at + 1 + (low_at(tokens, at + 1) in _HALVES), float(hour)
     if low_at(tokens, at - 1) == "at" and low_at(tokens, at + 1) in (
         "tonight",

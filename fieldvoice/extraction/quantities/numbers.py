@@ -10,17 +10,35 @@ from dataclasses import dataclass, replace
 
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 
-ONES = {w: n for n, w in enumerate("zero one two three four five six seven eight nine".split())}
+ONES = {
+    w: n
+    for n, w in enumerate(
+        ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+    )
+}
 TEENS = {
     w: n
     for n, w in enumerate(
-        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(),
+        [
+            "ten",
+            "eleven",
+            "twelve",
+            "thirteen",
+            "fourteen",
+            "fifteen",
+            "sixteen",
+            "seventeen",
+            "eighteen",
+            "nineteen",
+        ],
         10,
     )
 }
 TENS = {
     w: n * 10
-    for n, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)
+    for n, w in enumerate(
+        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], 2
+    )
 } | {"fourty": 40}
 SCALES = {"hundred": 100, "thousand": 1000, "million": 10**6, "billion": 10**9}
 DENOMINATORS = {
@@ -32,7 +50,9 @@ DENOMINATORS = {
 }  # fmt: skip
 ORDINAL_ONES = {
     w: n
-    for n, w in enumerate("first second third fourth fifth sixth seventh eighth ninth".split(), 1)
+    for n, w in enumerate(
+        ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"], 1
+    )
 }
 ORDINALS = ORDINAL_ONES | {
     "tenth": 10, "eleventh": 11, "twelfth": 12, "thirteenth": 13, "fourteenth": 14,
@@ -66,8 +86,9 @@ def read_number(tokens: Sequence[Token], at: int) -> Number | None:
     >>> read_number(tokenize("three and a quarter inches"), 0).value
     3.25
     """
-    word = low_at(tokens, at)
-    if word in SIGNS or word in ("-", "−"):
+    if at >= len(tokens):
+        return None
+    if tokens[at].low in SIGNS or tokens[at].low in ("-", "−"):
         return _signed(tokens, at)
     found = _ordinal(tokens, at) or _plain(tokens, at)
     if found is None or found.kind == "ordinal":
@@ -314,9 +335,9 @@ def _with_fraction(tokens: Sequence[Token], found: Number) -> Number:
             return Number(found.first, end + 1, found.value + GLYPHS[glyph], "mixed")
         if low_at(tokens, end) == "and" and (tail := read_fraction(tokens, end + 1)):
             return Number(found.first, tail[0], found.value + tail[1], "mixed", found.approx)
-        if found.kind == "digits" and low_at(tokens, end + 1) == "/" and not tokens[end].glued:
-            if tail := read_fraction(tokens, end):  # "2 1/2"
-                return Number(found.first, tail[0], found.value + tail[1], "mixed")
+        written = found.kind == "digits" and low_at(tokens, end + 1) == "/"
+        if written and not tokens[end].glued and (tail := read_fraction(tokens, end)):  # "2 1/2"
+            return Number(found.first, tail[0], found.value + tail[1], "mixed")
         dash = low_at(tokens, end) == "-" and low_at(tokens, end + 1) in DENOMINATORS
         name = low_at(tokens, end + dash)
         if name in DENOMINATORS and found.value >= 1 and _is_denominator(found, name):

@@ -186,7 +186,7 @@ def read_range(tokens: Sequence[Token], first: Amount, words: Vocabulary) -> Ran
     if joint is None:
         return None
     at, how = joint
-    second = read_amount(tokens, at, words) if at < len(tokens) else None
+    second = read_amount(tokens, at, words)
     if (
         second is None
         or second.kind == "ordinal"
@@ -234,9 +234,9 @@ def _same_scale(tokens: Sequence[Token], first: Amount, second: Amount) -> float
     scale = SCALES.get(low_at(tokens, second.end - 1), 1)
     for k in range(second.first, second.end):
         scale = max(scale, SCALES.get(tokens[k].low, 1))
-    if scale > 1 and first.unit is None and first.value < second.value / scale < 100:
-        if first.kind in ("cardinal", "digits", "mixed", "decimal") and first.value < 100:
-            return first.value * scale
+    plain = first.unit is None and first.kind in ("cardinal", "digits", "mixed", "decimal")
+    if scale > 1 and plain and first.value < second.value / scale < 100:
+        return first.value * scale
     return first.value
 
 

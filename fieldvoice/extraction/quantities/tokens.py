@@ -14,7 +14,7 @@ class Token(NamedTuple):
     start: int
     end: int
     glued: bool
-    kind: str  # "word", "digits", "ordinal", "mark"
+    kind: str  # "word", "digits", "ordinal", "glyph" (½), "mark"
 
 
 _TOKEN = re.compile(
@@ -22,7 +22,8 @@ _TOKEN = re.compile(
     (?P<clock>o['’]clock\b|[ap]\.?m\b\.?(?<=[ap]\.m\.)|[ap]m\b)
   | (?P<ordinal>\d+(?:st|nd|rd|th)\b)
   | (?P<digits>\d{1,3}(?:,\d{3})+(?:\.\d+)?(?!\d)|\d+(?:\.\d+)?|(?<![\d.\w])\.\d+)
-  | (?P<word>[^\W\d_]+(?:\d[^\W_]*)?|['’][^\W\d_]+)
+  | (?P<glyph>[½⅓⅔¼¾⅛⅜⅝⅞⅕])
+  | (?P<word>[^\W\d_½⅓⅔¼¾⅛⅜⅝⅞⅕]+(?:\d[^\W_]*)?|['’][^\W\d_]+)
   | (?P<mark>\.\.\.|[^\w\s]|_)
     """,
     re.VERBOSE | re.IGNORECASE,
