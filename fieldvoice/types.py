@@ -171,6 +171,65 @@ class RecordedAt:
     source: Literal["option", "container", "file name", "file time"]
 
 
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """A recording the logbook knows, by the hash of its bytes."""
+
+    uuid: str
+    sha256: str
+    path: str  # where it was when it was added
+    recorded: RecordedAt
+    yard: str
+    duration: float  # seconds
+    stage: Literal["heard", "drafted"]  # the last one finished
+
+
+DraftState = Literal["waiting", "confirmed", "rejected", "split", "withdrawn"]
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """One proposed row and what has been decided about it."""
+
+    uuid: str
+    recording: str  # uuid of the recording
+    version: int  # 1 at first, one more with every decision
+    state: DraftState
+    entry: Entry
+    parent: str | None = None  # uuid of the draft it was split from
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One draft before and after a decision; it did not exist before if None."""
+
+    before: Draft | None
+    after: Draft
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One decision of the keeper, over one or more drafts; the history keeps each."""
+
+    uuid: str
+    at: datetime
+    decision: Literal["confirm", "edit", "reject", "split", "write", "undo"]
+    changes: tuple[Change, ...]
+    undoes: str | None = None  # uuid of the step it takes back
+
+
+@dataclass(frozen=True, slots=True)
+class LogRow:
+    """A confirmed row of the log, with the visit it belongs to."""
+
+    uuid: str  # the same as its draft's
+    recording: str  # uuid of the recording
+    yard: str
+    recorded_at: datetime  # with the local offset
+    confirmed_at: datetime
+    entry: Entry
+
+
 # --- progress ---------------------------------------------------------------
 
 

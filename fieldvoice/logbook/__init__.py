@@ -1,1 +1,1 @@
-"""The logbook: one SQLite file, its schema, and all that is written to it."""
+"""The logbook: one SQLite file that holds what was heard, proposed, decided and kept."""
