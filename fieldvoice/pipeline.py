@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from fieldvoice.errors import InputError, RecordingError
+from fieldvoice.errors import RecordingError
 from fieldvoice.logbook.claims import claim
 from fieldvoice.logbook.drafts import keep_drafts
 from fieldvoice.logbook.opening import Logbook, open_logbook
@@ -107,28 +107,22 @@ class AddOptions:
     clock: Clock = utc_now
 
 
-def find_sound(paths: Iterable[Path]) -> tuple[Path, ...]:
-    """The files named, and those in the folders named, by their endings; each once.
+def find_sound(path: Path) -> tuple[Path, ...]:
+    """The file itself, or the recordings in a folder and those below it, by their endings.
 
     Raises:
-        InputError: a folder has no recording in it.
+        RecordingError: there is no recording in the folder.
     """
     from fieldvoice.hearing.decode import SUFFIXES
 
-    found: dict[Path, Path] = {}
-    for path in paths:
-        files = [path]
-        if path.is_dir():
-            files = sorted(
-                p for p in path.rglob("*") if p.suffix.lower() in SUFFIXES and p.is_file()
-            )
-            if not files:
-                raise InputError(
-                    f"There is no recording in the folder {path} (looked for {' '.join(SUFFIXES)})."
-                )
-        for file in files:
-            found.setdefault(file.resolve(), file)
-    return tuple(found.values())
+    if not path.is_dir():
+        return (path,)
+    found = sorted(p for p in path.rglob("*") if p.suffix.lower() in SUFFIXES and p.is_file())
+    if not found:
+        raise RecordingError(
+            f"There is no recording in the folder {path} (looked for {' '.join(SUFFIXES)})."
+        )
+    return tuple(found)
 
 
 def add_recordings(
@@ -137,13 +131,13 @@ def add_recordings(
     options: AddOptions,
     tell: Callable[[Added], None] = lambda added: None,
 ) -> tuple[Added, ...]:
-    """Put recordings into the logbook as drafts; `tell` hears of each as it is done.
+    """Put recordings (files or folders) into the logbook; `tell` hears of each when it is done.
 
-    A recording that cannot be read does not stop the others. One that another process
-    is adding is left to it and looked at again at the end.
+    What cannot be read does not stop the others. A recording that another process is
+    adding is left to it and looked at again at the end.
 
     Raises:
-        InputError: the time of recording or a folder cannot be used.
+        InputError: the time of recording cannot be used.
         LogbookError: the logbook cannot be written.
     """
     if options.recorded_at is not None:
@@ -151,25 +145,26 @@ def add_recordings(
 
         recorded_at(Path(), options.recorded_at)  # refused before anything is heard
     done: list[Added] = []
-    later: list[Path] = []
-
-    def one(path: Path, *, wait: bool) -> None:
+    files: dict[Path, Path] = {}  # where it really is -> as it was named
+    for path in paths:
         try:
-            added = _add_one(logbook, opened, path, options, wait=wait)
+            files |= {file.resolve(): file for file in find_sound(path)}
         except RecordingError as error:
-            added = Added(path, "failed", problem=str(error))
-        if added is None:
-            later.append(path)
-        else:
-            done.append(added)
-            tell(added)
-
-    files = find_sound(paths)
+            done.append(Added(path, "failed", problem=str(error)))
+            tell(done[-1])
     with open_logbook(logbook, create=True) as opened:
-        for path in files:
-            one(path, wait=False)
-        for path in later:
-            one(path, wait=True)
+        waiting = [(path, False) for path in files.values()]
+        while waiting:
+            path, wait = waiting.pop(0)
+            try:
+                added = _add_one(logbook, opened, path, options, wait=wait)
+            except RecordingError as error:
+                added = Added(path, "failed", problem=str(error))
+            if added is None:
+                waiting.append((path, True))
+            else:
+                done.append(added)
+                tell(added)
     return tuple(done)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -12,6 +13,8 @@ import click
 from fieldvoice.cli.opened import logbook_of, now
 from fieldvoice.logbook.opening import Logbook
 from fieldvoice.types import Draft, Json, Recording, Register, Step, Stretch
+
+LEAD_IN = 1.0  # seconds played before and after the words
 
 
 @click.command(epilog="Example: fieldvoice drafts --json")
@@ -137,10 +140,19 @@ class LogbookDesk:
         add_hive(self._logbook, label, yard, now())
 
     def play(self, recording: Recording, start: float, end: float) -> str:
-        """Play a piece with the machine's player."""
-        from fieldvoice.review.sound import play
+        """Play a piece, with a second before and after it, on the machine's player."""
+        from fieldvoice.errors import RecordingError
+        from fieldvoice.hearing.cutting import cut
+        from fieldvoice.review.sound import play_file
 
-        return play(Path(recording.path), start, end)
+        first, last = max(0.0, start - LEAD_IN), end + LEAD_IN
+        with tempfile.TemporaryDirectory() as folder:
+            piece = Path(folder) / "piece.wav"
+            try:
+                cut(Path(recording.path), first, last, piece)
+            except RecordingError as error:
+                return str(error)
+            return play_file(piece, last - first)
 
     def clock(self) -> datetime:
         """This moment."""
