@@ -33,8 +33,8 @@ def read_model_bin(path: Path) -> Arrays:
     Raises:
         ModelError: not such a file, or a version this reader does not know.
     """
-    data = np.memmap(path, dtype=np.uint8, mode="r")
     try:
+        data = np.memmap(path, dtype=np.uint8, mode="r")
         return dict(_variables(data))
     except (struct.error, IndexError, ValueError, UnicodeDecodeError) as error:
         raise ModelError(

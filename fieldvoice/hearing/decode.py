@@ -23,6 +23,7 @@ Sound = NDArray[np.float32]
 
 RATE = 16_000  # samples a second, what Whisper and the voice detector were trained on
 BLOCK_SECONDS = 10.0
+GAP = 0.1  # seconds between time stamps that mean lost frames, not rounding
 
 SUFFIXES = (
     ".wav", ".mp3", ".m4a", ".aac", ".ogg", ".opus", ".oga", ".flac", ".webm", ".mp4", ".mov",
@@ -140,28 +141,46 @@ def _blocks(path: Path, container: Any, state: Decoding) -> Iterator[Sound]:
 
 
 def _resampled(container: Any, state: Decoding) -> Iterator[Sound]:
-    """Decode, convert to 16 kHz mono float, and flush the resampler at the end."""
+    """Decode, convert to 16 kHz mono float, and flush the resampler at the end.
+
+    Where the time stamps show that frames are missing, silence is put in their place, so
+    that every later second is still the second a player shows.
+    """
     import av
 
     resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
-    frames = _frames(container, state)
-    while True:
-        frame = next(frames, None)
+    clock: float | None = None  # seconds at which the next frame is due
+    for frame in _frames(container, state):
+        at = frame.time if frame.time is not None else clock
+        if clock is not None and at is not None and at - clock > GAP:
+            if not state.expected or at < state.expected:  # else the stamp itself is damaged
+                state.damaged += 1
+                yield from _silence(at - clock)
+            else:
+                at = clock
+        clock = None if at is None else at + frame.samples / frame.sample_rate
+        frame.pts = None  # the resampler would object to the gap
         try:
-            if frame is not None:
-                frame.pts = None  # gaps in damaged files would make the resampler complain
             out = resampler.resample(frame)
         except (av.error.FFmpegError, ValueError):
             # A file may change its format on the way (joined recordings): start afresh.
-            state.damaged += 1
             resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
-            out = []
-        for piece in out:
-            if piece.samples:
-                sound = piece.to_ndarray().reshape(-1)[: piece.samples].astype(np.float32)
-                yield np.nan_to_num(sound, copy=False, posinf=1.0, neginf=-1.0)
-        if frame is None:
-            return
+            out = resampler.resample(frame)
+        yield from map(_samples, out)
+    yield from map(_samples, resampler.resample(None))
+
+
+def _samples(frame: Any) -> Sound:
+    sound: Sound = frame.to_ndarray().reshape(-1)[: frame.samples].astype(np.float32)
+    return np.nan_to_num(sound, copy=False, posinf=1.0, neginf=-1.0)
+
+
+def _silence(seconds: float) -> Iterator[Sound]:
+    """Zeros, in pieces, so that a long gap takes no memory."""
+    left = round(seconds * RATE)
+    while left > 0:
+        yield np.zeros(min(left, RATE), np.float32)
+        left -= RATE
 
 
 def _frames(container: Any, state: Decoding) -> Iterator[Any]:
@@ -178,6 +197,8 @@ def _frames(container: Any, state: Decoding) -> Iterator[Any]:
             state.damaged += 1
             return  # the container itself is broken here; there is no way on
         try:
-            yield from packet.decode()
+            for frame in packet.decode():
+                state.damaged += bool(frame.is_corrupt)
+                yield frame
         except (av.error.FFmpegError, ValueError):
             state.damaged += 1

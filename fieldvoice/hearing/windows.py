@@ -61,8 +61,7 @@ class Window:
     def time(self, second: float, piece: int) -> float:
         """`second` of the window as seconds of the recording, kept inside `piece`."""
         p = self.pieces[piece]
-        inside = min(max(second - p.offset / RATE, 0.0), p.length / RATE)
-        return p.start / RATE + inside
+        return (p.start + min(max(second * RATE - p.offset, 0.0), p.length)) / RATE
 
 
 def windows(stretches: Iterable[Spoken], longest: float = WINDOW) -> Iterator[Window]:

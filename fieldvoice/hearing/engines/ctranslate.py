@@ -27,7 +27,9 @@ class CTranslate2Engine:
 
     name = "ctranslate2"
 
-    def __init__(self, folder: Path, model: str, *, workers: int | None = None) -> None:
+    def __init__(
+        self, folder: Path, model: str, *, workers: int | None = None, compute_type: str = "int8"
+    ) -> None:
         from faster_whisper import WhisperModel
         from faster_whisper.tokenizer import Tokenizer
 
@@ -37,7 +39,7 @@ class CTranslate2Engine:
             self._whisper = WhisperModel(
                 str(folder),
                 device="cpu",
-                compute_type="int8",
+                compute_type=compute_type,
                 cpu_threads=1,
                 num_workers=self.workers,
             )
@@ -52,7 +54,7 @@ class CTranslate2Engine:
         )
 
     def encode(self, sound: Sound) -> Any:
-        """Features and encoder in one: float16-free, so that alignment can use it again."""
+        """Mel spectrogram of 30 s, zero-padded, through the encoder."""
         import ctranslate2
 
         features = self._whisper.feature_extractor(sound, padding=30 * RATE - len(sound))
