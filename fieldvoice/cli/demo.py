@@ -1,0 +1,180 @@
+"""`fieldvoice demo`: the whole way on the demo's recordings, in a throw-away logbook.
+
+Every step runs the command a keeper would type, on real sound; only the keeper is
+played: they look at two doubtful rows and decide by what was really said, which
+`demo/gold/` holds as rows labelled by hand.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import shlex
+import tempfile
+import tomllib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from fieldvoice.types import Draft, Entry
+
+if TYPE_CHECKING:
+    from fieldvoice.review.desk import Session
+
+LOOKED_AT = 2  # doubtful rows the played keeper decides on
+MUCH = 24  # lines of a long answer that are shown
+
+
+@click.command(epilog="Example: fieldvoice demo")
+def demo() -> None:
+    """Three recordings from two yards: heard, drafted, reviewed, logged, asked.
+
+    Runs on the recordings that come with fieldvoice, in a logbook that is deleted at the
+    end. Your own logbook is not touched.
+    """
+    from fieldvoice.locate import shipped
+
+    folder = shipped("demo")
+    places = tomllib.loads((folder / "yards.toml").read_text(encoding="utf-8"))["yard"]
+    with tempfile.TemporaryDirectory(prefix="fieldvoice-demo-") as scratch:
+        logbook = Path(scratch) / "logbook.db"
+        _title("The register: which hives it may hear of")
+        for yard in places:
+            _run(logbook, ["hives", "add", "--yard", yard["name"], *yard["hives"]])
+        _title("Hearing: speech becomes words, words become drafts (about a minute)")
+        for yard in places:
+            paths = [str(folder / name) for name in yard["recordings"]]
+            _run(logbook, ["add", "--yard", yard["name"], *paths])
+        _title("What waits for review")
+        _run(logbook, ["drafts"], at_most=MUCH)
+        _title(f"Review: {LOOKED_AT} doubtful rows, then all that carry no flag")
+        _review(logbook, _gold(folder))
+        _ask(logbook)
+    _title("That was all of it; the logbook of this demo is deleted again")
+    click.echo("Start your own: fieldvoice hives add 1 2 3, then fieldvoice add RECORDING.")
+
+
+def _ask(logbook: Path) -> None:
+    """The log answers."""
+    _title("The log: what was done to hive 7?")
+    _run(logbook, ["hive", "7"])
+    for question, words in (
+        ("What is still planned?", ["log", "--status", "planned"]),
+        ("What is to be bought and brought?", ["log", "--kind", "supply"]),
+        ("What was fed, and how strong?", ["log", "--kind", "feed"]),
+        ("How many mites?", ["log", "--kind", "mites"]),
+    ):
+        _title(question)
+        _run(logbook, words, at_most=MUCH)
+
+
+def _title(text: str) -> None:
+    click.echo(f"\n--- {text} ---")
+
+
+def _run(logbook: Path, words: Sequence[str], at_most: int | None = None) -> None:
+    """Show a command as typed and run it; a long answer is cut and says so."""
+    from fieldvoice.cli import cli
+
+    click.echo(f"$ fieldvoice {shlex.join(words)}")
+    whole = io.StringIO()
+    with contextlib.redirect_stdout(whole) if at_most else contextlib.nullcontext():
+        code = cli.main(["--logbook", str(logbook), *words], standalone_mode=False)
+    lines = whole.getvalue().splitlines()
+    for line in lines[:at_most]:
+        click.echo(line)
+    if at_most and len(lines) > at_most:
+        click.echo(f"  [... {len(lines) - at_most} more lines]")
+    if code:
+        raise click.exceptions.Exit(code)
+
+
+def _review(logbook: Path, gold: dict[str, list[Entry]]) -> None:
+    """Review as in the terminal, with the played keeper at the keys."""
+    from fieldvoice.cli.opened import logbook_of
+    from fieldvoice.cli.review import LogbookDesk
+    from fieldvoice.review.desk import Session
+    from fieldvoice.review.terminal import review
+
+    def keys() -> Iterator[str]:
+        seen: set[str] = set()
+        while (draft := next(iter(_doubtful(session)), None)) is not None:
+            seen.add(draft.uuid)
+            if len(seen) > LOOKED_AT:
+                break
+            recording = session.desk.recording(draft.recording)
+            yield _decision(draft.entry, gold[Path(recording.path).stem])
+        yield "a"
+        yield "q"
+
+    def ask(prompt: str) -> str:
+        key = next(played, "q")
+        click.echo(prompt + click.style(key, bold=True))
+        return key
+
+    click.echo("$ fieldvoice review")
+    with logbook_of(str(logbook), write=True) as opened:
+        session = Session(LogbookDesk(opened), ask, click.echo)
+        played = keys()
+        review(session)
+
+
+def _doubtful(session: Session) -> list[Draft]:
+    """Flagged rows as review shows them, first come first."""
+    from fieldvoice.review.queue import doubtful_first, open_flags
+
+    register = session.desk.register()
+    queue = doubtful_first(session.desk.drafts(), register)
+    return [d for d in queue if d.uuid not in session.later and open_flags(d, register)]
+
+
+def _decision(draft: Entry, said: Sequence[Entry]) -> str:
+    """What to type for a row, by what was really said.
+
+    Confirm what is true; mend the one field that is wrong; reject what was not said;
+    leave for later what would need another look at the recording.
+    """
+    from fieldvoice.review.fields import field_text
+
+    about = [row for row in said if row.kind == draft.kind and _same_item(row.item, draft.item)]
+    if not about:
+        return "r"
+    true = min(about, key=lambda row: len(_wrong(draft, row)))
+    wrong = _wrong(draft, true)
+    if not wrong:
+        return "c"
+    return f"e {wrong[0]} {field_text(true, wrong[0])}" if len(wrong) == 1 else "n"
+
+
+def _wrong(draft: Entry, true: Entry) -> list[str]:
+    """The fields in which a draft is not what was said."""
+
+    def numbers(entry: Entry) -> list[tuple[str, float, float, str | None]]:
+        return sorted((v.role, v.lo, v.hi, v.unit) for v in entry.values)
+
+    same = {
+        "hive": draft.hive == true.hive,
+        "status": draft.status == true.status,
+        "values": numbers(draft) == numbers(true),
+    }
+    return [name for name, right in same.items() if not right]
+
+
+def _same_item(labelled: str, drafted: str) -> bool:
+    """Whether the draft's item is one of the words that the label allows."""
+    return any(drafted in word or word in drafted for word in labelled.split("|"))
+
+
+def _gold(folder: Path) -> dict[str, list[Entry]]:
+    """The rows that were really said, by the name of their recording."""
+    from fieldvoice.wire import entry_from_json
+
+    return {
+        path.stem: [
+            entry_from_json(row) for row in json.loads(path.read_text(encoding="utf-8"))["entries"]
+        ]
+        for path in sorted((folder / "gold").glob("*.json"))
+    }
