@@ -25,7 +25,11 @@ HOW_KNOWN = {
     "fieldvoice add /media/recorder"
 )
 @click.argument(
-    "recordings", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="RECORDING..."
+    "recordings",
+    nargs=-1,
+    required=True,
+    type=click.Path(path_type=Path, readable=False),
+    metavar="RECORDING...",
 )
 @click.option(
     "--recorded-at",

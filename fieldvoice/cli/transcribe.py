@@ -11,7 +11,7 @@ from fieldvoice.types import Transcript
 
 
 @click.command()
-@click.argument("recording", type=click.Path(path_type=Path))
+@click.argument("recording", type=click.Path(path_type=Path, readable=False))
 @click.option(
     "--register",
     type=click.Path(path_type=Path),

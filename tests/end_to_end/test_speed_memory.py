@@ -17,7 +17,7 @@ PEAK_BYTES = 1_200_000_000
 
 
 def test_four_minutes(fieldvoice: Call, tmp_path: Path, record_property) -> None:
-    sound = np.concatenate([demo_sound("orchard-may", 0, 215), demo_sound("ridge-august", 0, 25)])
+    sound = np.concatenate([demo_sound("orchard-may", 0, 210), demo_sound("ridge-august", 0, 30)])
     assert len(sound) == MINUTES * 60 * RATE
     recording = write_sound(tmp_path / "four.wav", sound, codec="pcm_s16le")
     moment = write_sound(tmp_path / "moment.wav", sound[20 * RATE : 21 * RATE], codec="pcm_s16le")
