@@ -70,7 +70,11 @@ def _parse_option(text: str) -> datetime:
 
 
 def _iso(text: str) -> datetime | None:
-    """ISO 8601; local time if it has no offset, noon if it has no hour. A year alone is none."""
+    """ISO 8601; local time if it has no offset, noon if it has no hour. A year alone is none.
+
+    An offset is kept: it tells which day it was where the keeper stood. UTC is what
+    recorders write that know no place; it becomes local time.
+    """
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
@@ -78,7 +82,7 @@ def _iso(text: str) -> datetime | None:
     if re.fullmatch(r"\d{4}-?\d\d-?\d\d", text.strip()):
         moment = moment.replace(hour=_NOON)
     try:
-        return moment.astimezone()
+        return moment if moment.utcoffset() else moment.astimezone()
     except (OverflowError, OSError, ValueError):
         return None
 

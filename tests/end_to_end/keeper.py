@@ -61,7 +61,7 @@ def call(
         for name, value in os.environ.items()
         if not name.startswith(("FIELDVOICE_", "XDG_"))
     }
-    environment |= {"HOME": str(home), "COLUMNS": "100", "TZ": "America/New_York"}
+    environment |= {"HOME": str(home), "COLUMNS": "100", "TZ": "UTC"}
     started = time.monotonic()
     process = subprocess.Popen(
         [*before, str(COMMAND), *map(str, words)],

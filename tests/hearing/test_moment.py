@@ -26,6 +26,11 @@ def test_the_option_wins(plain: Path) -> None:
     assert found.at == datetime.fromisoformat("2026-05-14T09:30+02:00")
 
 
+def test_the_offset_is_kept_so_that_the_day_stays(plain: Path) -> None:
+    found = recorded_at(plain, "2026-05-14T23:30-10:00").at
+    assert (found.day, found.hour) == (14, 23)
+
+
 def test_a_day_alone_means_noon(plain: Path) -> None:
     found = recorded_at(plain, "2026-05-14")
     assert (found.at.day, found.at.hour) == (14, 12)
