@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from fieldvoice.extraction.dates.absolute import Around, Found, read_absolute
+from fieldvoice.extraction.dates.absolute import read_absolute
 from fieldvoice.extraction.dates.calendar import FULL_WEEKDAYS, MONTHS
 from fieldvoice.extraction.dates.model import DateSpan, Direction
+from fieldvoice.extraction.dates.placing import Around, Found
 from fieldvoice.extraction.dates.relative import read_relative
-from fieldvoice.extraction.quantities.numbers import CARDINALS, ORDINALS
+from fieldvoice.extraction.quantities.number_words import CARDINALS, ORDINALS
 from fieldvoice.extraction.quantities.tokens import Token, low_at, tokenize
 from fieldvoice.trade.load import trade_file
 

@@ -5,28 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from fieldvoice.extraction.quantities.numbers import (
-    CARDINALS,
-    TENS,
-    Number,
-    read_fraction,
-    read_number,
-)
+from fieldvoice.extraction.quantities.cardinals import Number
+from fieldvoice.extraction.quantities.number_words import CARDINALS, TENS
+from fieldvoice.extraction.quantities.numbers import read_fraction, read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.extraction.quantities.unit_names import BETWEEN, read_unit, unit_after
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
 
 _ARTICLES = ("a", "an", "another")
-_BETWEEN = (  # words between a number and its unit that change neither
-    "full", "good", "whole", "solid", "more", "extra", "level", "heaped", "heaping", "us",
-    "imperial", "big", "straight", "dry", "liquid",
-)  # fmt: skip
-_AFTER_INCH = ("of", "by", "x", "thick", "wide", "deep", "long", "tall", "high", "across", "gap")
-_BRACKETS = {"(": ")", "[": "]", "{": "}", "<": ">"}
 _TIME_BEFORE = (
     "for", "in", "after", "within", "about", "another", "over", "every", "took", "lasted",
     "than", "least", "half", "whole",
 )  # fmt: skip
 _NOT_ALONE = ("second", "degree", "ton", "percent", "foot", "metre", "knot", "watt", "volt")
+_AFTER_PART = ("to", "on", "for", "in", "at", "with", "of", "tall", "wide", "long", "high", "deep")
 _TIMES = "time"
 _NOT_A_CUP = ("with", "and", "down", "here", "there")
 
@@ -56,7 +48,7 @@ def read_amount(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount |
     if (longer := _misheard_tail(tokens, number, words)) is not None:
         number, respelled = longer, True
     number = _hundreds_unsaid(tokens, number, words)
-    hit = _unit_after(tokens, number, words)
+    hit = unit_after(tokens, number, words)
     if hit is None:
         return Amount(
             number.first, number.end, number.value, None, number.kind, number.approx,
@@ -67,77 +59,6 @@ def read_amount(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount |
         number.first, end, number.value, unit, number.kind, number.approx, respelled=respelled
     )
     return _with_container(tokens, _with_parts(tokens, amount, words), words)
-
-
-def read_unit(
-    tokens: Sequence[Token], at: int, words: Vocabulary, *, digits: bool
-) -> tuple[int, str] | None:
-    """The unit name at a place: (end, name), longest name first. `digits`: digits come before."""
-    for said, name, short in words.names.get(low_at(tokens, at), ()):
-        if short and not digits:
-            continue
-        if all(low_at(tokens, at + k) == w for k, w in enumerate(said)) and (
-            not short or _short_form_stands(tokens, at, name)
-        ):
-            return at + len(said), name
-    return None
-
-
-def _short_form_stands(tokens: Sequence[Token], at: int, name: str) -> bool:
-    """Whether "in", "c", "m" after digits are a unit and not a word."""
-    word, after = low_at(tokens, at), low_at(tokens, at + 1)
-    if word == "in":
-        if tokens[at].glued:
-            return True
-        follows = tokens[at + 1].kind if after else "mark"
-        return follows == "mark" or after in _AFTER_INCH
-    if word == '"':  # inches, unless it closes a quotation
-        return sum(t.low == '"' for t in tokens[:at]) % 2 == 0
-    if len(word) == 1 and word.isalpha():
-        joined = bool(after) and tokens[at + 1].glued
-        return not (joined and (after[0].isalnum() or after in ("/", "'", "'s", "'m", "-")))
-    return True
-
-
-def _unit_after(
-    tokens: Sequence[Token], number: Number, words: Vocabulary
-) -> tuple[int, str] | None:
-    i = number.end
-    digits = number.kind == "digits" or tokens[i - 1].kind == "digits"
-    if low_at(tokens, i) in ("-", "‑", "–") and tokens[i].glued and low_at(tokens, i + 1):
-        return read_unit(tokens, i + 1, words, digits=digits)
-    if low_at(tokens, i) in _BRACKETS:
-        hit = read_unit(tokens, i + 1, words, digits=digits)
-        closed = hit is not None and low_at(tokens, hit[0]) == _BRACKETS[tokens[i].low]
-        return (hit[0] + 1, hit[1]) if hit and closed else None
-    one = number.value == 1 and low_at(tokens, i) == "second"
-    if one and low_at(tokens, number.first) == "one":
-        return i + 1, "second"
-    for skip in _ways_to_unit(tokens, number):
-        hit = read_unit(tokens, i + skip, words, digits=digits and skip == 0)
-        if hit is not None:
-            return hit
-    return None
-
-
-def _ways_to_unit(tokens: Sequence[Token], number: Number) -> list[int]:
-    """How many words may lie between this number and its unit, best first."""
-    i, ways = number.end, [0]
-    here, then = low_at(tokens, i), low_at(tokens, i + 1)
-    below_one = number.kind in ("fraction", "decimal") and abs(number.value) < 1
-    if below_one and here == "of" and then in ("a", "an", "one"):
-        ways.append(2)
-    if below_one and here in ("a", "an"):
-        ways.append(1)
-    if number.kind in ("couple", "dozen", "fraction") and here == "of":
-        ways.append(1)
-    if here in _BETWEEN:
-        ways.append(1)
-        if then in _BETWEEN or (number.kind == "couple" and then == "of"):
-            ways.append(2)
-    if here == "or" and then == "so":
-        ways.append(2 + (low_at(tokens, i + 2) == "of"))
-    return ways
 
 
 def _misheard_tail(tokens: Sequence[Token], number: Number, words: Vocabulary) -> Number | None:
@@ -161,7 +82,7 @@ def _hundreds_unsaid(tokens: Sequence[Token], number: Number, words: Vocabulary)
     joined = Number(number.first, rest.end, number.value * 100 + rest.value, "cardinal")
     after = low_at(tokens, rest.end)
     ends = not after or (tokens[rest.end].kind == "mark" and after != "-")
-    return joined if ends or _unit_after(tokens, joined, words) else number
+    return joined if ends or unit_after(tokens, joined, words) else number
 
 
 def _with_parts(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> Amount:
@@ -175,32 +96,20 @@ def _with_parts(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> A
         if apart is None or unit.dimension == _TIMES:
             return _aged(tokens, replace(amount, end=tail[0], value=amount.value + tail[1]), words)
     if unit.parts and whole and (part := read_number(tokens, i + joiner)):
-        hit = _unit_after(tokens, part, words) if part.kind != "ordinal" else None
+        hit = unit_after(tokens, part, words) if part.kind != "ordinal" else None
         if hit and hit[1] in unit.parts:
-            value = amount.value + part.value * _PER_WHOLE[unit.name, hit[1]]
+            value = amount.value + part.value / unit.parts[hit[1]]
             return replace(amount, end=hit[0], value=value)
         if hit is None and not joiner and _bare_part(tokens, amount, part):
-            scale = 60 if unit.name == "hour" else 12
+            scale = next(iter(unit.parts.values()))
             return replace(amount, end=part.end, value=amount.value + part.value / scale)
     return _aged(tokens, amount, words)
-
-
-_PER_WHOLE = {  # the smaller unit in the larger, as their tables define them
-    ("pound", "ounce"): 1 / 16, ("foot", "inch"): 1 / 12, ("gallon", "quart"): 1 / 4,
-    ("gallon", "pint"): 1 / 8, ("quart", "pint"): 1 / 2, ("quart", "cup"): 1 / 4,
-    ("kilogram", "gram"): 1 / 1000, ("metre", "centimetre"): 1 / 100,
-    ("minute", "second"): 1 / 60, ("hour", "minute"): 1 / 60,
-}  # fmt: skip
 
 
 def _bare_part(tokens: Sequence[Token], amount: Amount, part: Number) -> bool:
     """ "An hour twenty", "five foot two": the smaller unit goes unsaid at the clause's end."""
     after = low_at(tokens, part.end)
-    ends = (
-        not after
-        or tokens[part.end].kind == "mark"
-        or after in ("to", "on", "for", "in", "at", "with")
-    )
+    ends = not after or tokens[part.end].kind == "mark" or after in _AFTER_PART
     if part.kind not in ("cardinal", "digits") or not ends or after == ":":
         return False
     if amount.unit == "hour":
@@ -244,7 +153,7 @@ def _unit_alone(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount |
     """ "A full gallon", "another quart", "quart jar": one, where no number is said."""
     article = low_at(tokens, at) in _ARTICLES
     i = at + 1 if article else at
-    while article and low_at(tokens, i) in _BETWEEN:
+    while article and low_at(tokens, i) in BETWEEN:
         i += 1
     hit = read_unit(tokens, i, words, digits=False)
     if hit is None:
@@ -273,7 +182,7 @@ def _is_rate(tokens: Sequence[Token], at: int, words: Vocabulary) -> bool:
     counted = before in CARDINALS and before != "one"
     if counted or (at and tokens[at - 1].kind == "digits"):
         return True
-    return any(said[-1] == before for said, _, _ in words.names.get(before, ()))
+    return any(said[-1] == before and not short for said, _, short in words.names.get(before, ()))
 
 
 def _time_stands(tokens: Sequence[Token], at: int, end: int) -> bool:

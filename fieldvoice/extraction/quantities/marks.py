@@ -1,204 +1,11 @@
-"""Numbers that are no amount: times of day, years, names of hives and frames, places in a row."""
+"""Numbers that name a thing or a day and are no amount: "hive twelve", "that one", "on 5/6"."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldvoice.extraction.quantities.numbers import CARDINALS, ONES, TEENS, TENS, read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
-
-_HALVES = ("am", "pm", "a.m", "p.m", "a.m.", "p.m.")
-_TIME_CUES = (
-    "at",
-    "around",
-    "about",
-    "by",
-    "till",
-    "until",
-    "since",
-    "from",
-    "before",
-    "after",
-    "past",
-    "it",
-    "'s",
-)
-_PARTS_OF_DAY = (
-    "tonight",
-    "morning",
-    "afternoon",
-    "evening",
-    "sharp",
-    "today",
-    "tomorrow",
-    "yesterday",
-)
-_YEAR_CUES = (
-    "in",
-    "since",
-    "of",
-    "from",
-    "till",
-    "until",
-    "late",
-    "early",
-    "spring",
-    "summer",
-    "fall",
-    "autumn",
-    "winter",
-    "before",
-    "after",
-    "during",
-    "back",
-)
-_HOURS = {w: n for w, n in CARDINALS.items() if 1 <= n <= 12}
-
-
-def read_clock(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
-    """A time of day at a place: (end, hours since midnight or noon), or None.
-
-    "half past six", "quarter to ten", "11:30", "ten thirty" after "at", "two o'clock", "6 pm".
-    """
-    word = low_at(tokens, at)
-    if word in ("half", "quarter", "a") or tokens[at].kind == "digits" or word in CARDINALS:
-        return _past_or_to(tokens, at) or _digital(tokens, at) or _spoken(tokens, at)
-    return None
-
-
-def _past_or_to(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
-    i = at + (low_at(tokens, at) == "a")
-    word = low_at(tokens, i)
-    minutes = {"half": 30, "quarter": 15}.get(word)
-    if minutes is None and word in CARDINALS and 5 <= CARDINALS[word] <= 25:
-        minutes = CARDINALS[word]
-    side = low_at(tokens, i + 1)
-    hour = _hour(tokens, i + 2)
-    if minutes is None or hour is None:
-        return None
-    if side == "past" or (side == "to" and word == "quarter" and not _measure_like(tokens, i + 3)):
-        return i + 3, hour + minutes / 60 if side == "past" else hour - minutes / 60
-    cued = low_at(tokens, at - 1) == "at" or low_at(tokens, i + 3) == "o'clock"
-    if side == "to" and minutes in (5, 10, 20, 25) and cued and low_at(tokens, i + 3) == "o'clock":
-        return i + 4, hour - minutes / 60
-    return None
-
-
-def _measure_like(tokens: Sequence[Token], at: int) -> bool:
-    return low_at(tokens, at) in ("inch", "inches", "pound", "cup", "of", "full", "point", "and")
-
-
-def _hour(tokens: Sequence[Token], at: int) -> int | None:
-    word = low_at(tokens, at)
-    if word.isdecimal() and len(word) <= 2 and 1 <= int(word) <= 12:
-        return int(word)
-    return _HOURS.get(word)
-
-
-def _half_of_day(tokens: Sequence[Token], at: int) -> bool:
-    if low_at(tokens, at) in _HALVES:
-        return True
-    return (
-        low_at(tokens, at) == "in"
-        and low_at(tokens, at + 1) == "the"
-        and (low_at(tokens, at + 2) in ("morning", "afternoon", "evening"))
-    )
-
-
-def _digital(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
-    if tokens[at].kind != "digits":
-        return None
-    word = tokens[at].low
-    minutes = low_at(tokens, at + 2)
-    if low_at(tokens, at + 1) == ":" and len(minutes) == 2 and minutes.isdecimal():
-        joined = tokens[at + 1].glued and tokens[at + 2].glued
-        if joined and word.isdecimal() and int(word) < 24 and int(minutes) < 60:
-            end = at + 3 + (low_at(tokens, at + 3) in _HALVES)
-            return end, int(word) + int(minutes) / 60
-    if word.replace(".", "").isdecimal() and float(word) < 13 and low_at(tokens, at + 1) in _HALVES:
-        whole, _, part = word.partition(".")
-        if len(part) in (0, 2):
-            return at + 2, int(whole) + int(part or 0) / 60
-    return None
-
-
-def _spoken(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
-    hour = _hour(tokens, at)
-    if hour is None:
-        return None
-    if low_at(tokens, at + 1) == "o'clock":
-        return at + 2, float(hour)
-    cued = low_at(tokens, at - 1) in _TIME_CUES
-    minutes, end = _minutes(tokens, at + 1)
-    if minutes is not None and (_half_of_day(tokens, end) or (cued and _clock_ends(tokens, end))):
-        return end + (low_at(tokens, end) in _HALVES), hour + minutes / 60
-    if _half_of_day(tokens, at + 1) and tokens[at].low != "one":
-        return at + 1 + (low_at(tokens, at + 1) in _HALVES), float(hour)
-    if low_at(tokens, at - 1) == "at" and low_at(tokens, at + 1) in (
-        "tonight",
-        "today",
-        "tomorrow",
-        "yesterday",
-        "sharp",
-        "this",
-    ):
-        return at + 1, float(hour)
-    return None
-
-
-def _minutes(tokens: Sequence[Token], at: int) -> tuple[int | None, int]:
-    word = low_at(tokens, at)
-    if word == "oh" and low_at(tokens, at + 1) in ONES:
-        return ONES[low_at(tokens, at + 1)], at + 2
-    if word in TENS and TENS[word] < 60:
-        one = ONES.get(low_at(tokens, at + 1), 0)
-        return (TENS[word] + one, at + 2) if one == 5 else (TENS[word], at + 1)
-    if word in TEENS and TEENS[word] in (10, 15):
-        return TEENS[word], at + 1
-    return None, at
-
-
-def _clock_ends(tokens: Sequence[Token], at: int) -> bool:
-    after = low_at(tokens, at)
-    return not after or tokens[at].kind == "mark" or after in (
-        "and", "when", "so", "i", "we", "they", "she", "on", "in", "this", *_PARTS_OF_DAY,
-    )  # fmt: skip
-
-
-def read_year(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
-    """A calendar year at a place: (end, year), or None. "twenty twenty four", "in 2024"."""
-    word = low_at(tokens, at)
-    if tokens[at].kind == "digits":
-        right = len(word) == 4 and word.isdecimal() and 1900 <= int(word) <= 2099
-        before = low_at(tokens, at - 1)
-        if right and (
-            before in _YEAR_CUES or before[:3] in _MONTH_STARTS or _day_before(tokens, at)
-        ):
-            return at + 1, float(word)
-        return None
-    century = {"nineteen": 1900, "twenty": 2000}.get(word)
-    if century is None:
-        return None
-    rest = read_number(tokens, at + 1)
-    if rest is None or rest.kind != "cardinal" or not 10 <= rest.value <= 99:
-        return None
-    return rest.end, century + rest.value
-
-
-_MONTH_STARTS = ("jan", "feb", "apr", "jun", "jul", "aug", "sep", "oct", "nov", "dec", "may", "mar")
-
-
-def _day_before(tokens: Sequence[Token], at: int) -> bool:
-    """ "October 9, 2026"."""
-    return (
-        low_at(tokens, at - 1) == ","
-        and (
-            low_at(tokens, at - 2).isdecimal()
-            or low_at(tokens, at - 2)[-2:] in ("st", "nd", "rd", "th")
-        )
-        and low_at(tokens, at - 3)[:3] in _MONTH_STARTS
-    )
 
 
 def is_label(tokens: Sequence[Token], first: int, end: int, words: Vocabulary) -> bool:
@@ -247,3 +54,19 @@ def is_pronoun(tokens: Sequence[Token], at: int, words: Vocabulary) -> bool:
     if after in words.sets["one_is_a_thing_before"]:
         return True
     return after == "more" and low_at(tokens, at + 2) in words.sets["not_counted"]
+
+
+def is_slash_date(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a number belongs to "on 5/6" or "8/14/2026", which the date grammar reads."""
+    if tokens[at].kind != "digits":
+        return False
+    for first in (at, at - 2, at - 4):
+        if first < 0 or tokens[first].kind != "digits" or low_at(tokens, first + 1) != "/":
+            continue
+        if low_at(tokens, first + 3) == "/":
+            return True
+        cued = low_at(tokens, first - 1) in ("on", "since", "dated", "until", "by")
+        whole = low_at(tokens, first + 3) in ("of", "inch", "full")
+        if first >= at - 2 and cued and not whole:
+            return True
+    return False

@@ -6,77 +6,28 @@ Only the number itself is read here, without unit, range or ratio.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from fieldvoice.extraction.quantities.cardinals import (
+    ARTICLES,
+    Number,
+    is_whole,
+    kind_of,
+    read_cardinal,
+    read_decimals,
+)
+from fieldvoice.extraction.quantities.number_words import (
+    CARDINALS,
+    DENOMINATORS,
+    GLYPHS,
+    ONES,
+    ORDINAL_ONES,
+    ORDINALS,
+    SCALES,
+    SIGNS,
+    TENS,
+)
 from fieldvoice.extraction.quantities.tokens import Token, low_at
-
-ONES = {
-    w: n
-    for n, w in enumerate(
-        ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-    )
-}
-TEENS = {
-    w: n
-    for n, w in enumerate(
-        [
-            "ten",
-            "eleven",
-            "twelve",
-            "thirteen",
-            "fourteen",
-            "fifteen",
-            "sixteen",
-            "seventeen",
-            "eighteen",
-            "nineteen",
-        ],
-        10,
-    )
-}
-TENS = {
-    w: n * 10
-    for n, w in enumerate(
-        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], 2
-    )
-} | {"fourty": 40}
-SCALES = {"hundred": 100, "thousand": 1000, "million": 10**6, "billion": 10**9}
-DENOMINATORS = {
-    "half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4,
-    "fourths": 4, "fifth": 5, "fifths": 5, "sixth": 6, "sixths": 6, "seventh": 7,
-    "sevenths": 7, "eighth": 8, "eighths": 8, "ninth": 9, "ninths": 9, "tenth": 10,
-    "tenths": 10, "twelfth": 12, "twelfths": 12, "sixteenth": 16, "sixteenths": 16,
-    "hundredth": 100, "hundredths": 100,
-}  # fmt: skip
-ORDINAL_ONES = {
-    w: n
-    for n, w in enumerate(
-        ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"], 1
-    )
-}
-ORDINALS = ORDINAL_ONES | {
-    "tenth": 10, "eleventh": 11, "twelfth": 12, "thirteenth": 13, "fourteenth": 14,
-    "fifteenth": 15, "sixteenth": 16, "seventeenth": 17, "eighteenth": 18, "nineteenth": 19,
-    "twentieth": 20, "thirtieth": 30, "fortieth": 40, "fiftieth": 50,
-}  # fmt: skip
-SIGNS = {"minus": -1, "negative": -1, "plus": 1}
-GLYPHS = {
-    "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅛": 1 / 8, "⅜": 3 / 8,
-    "⅝": 5 / 8, "⅞": 7 / 8, "⅕": 1 / 5,
-}  # fmt: skip
-CARDINALS = ONES | TEENS | TENS
-_ARTICLES = ("a", "an", "another")
-
-
-@dataclass(frozen=True, slots=True)
-class Number:
-    """A number over the tokens `first` to `end`, end exclusive."""
-
-    first: int
-    end: int
-    value: float
-    kind: str  # "cardinal", "digits", "decimal", "fraction", "mixed", "couple", "dozen", "ordinal"
-    approx: bool = False
 
 
 def read_number(tokens: Sequence[Token], at: int) -> Number | None:
@@ -133,12 +84,12 @@ def _plain(tokens: Sequence[Token], at: int) -> Number | None:
     if token.low in GLYPHS:
         return Number(at, at + 1, GLYPHS[token.low], "fraction")
     if token.low == "point":
-        return _decimals(tokens, at, Number(at, at, 0.0, "cardinal"))
+        return read_decimals(tokens, at, Number(at, at, 0.0, "cardinal"))
     if token.low in CARDINALS or (
-        token.low in _ARTICLES and low_at(tokens, at + 1) in ("hundred", "thousand", "million")
+        token.low in ARTICLES and low_at(tokens, at + 1) in ("hundred", "thousand", "million")
     ):
-        found = _cardinal(tokens, at)
-        return _decimals(tokens, found.end, found) or _of_dozens(tokens, found)
+        found = read_cardinal(tokens, at)
+        return read_decimals(tokens, found.end, found) or _of_dozens(tokens, found)
     return _special(tokens, at)
 
 
@@ -150,7 +101,7 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
     if low_at(tokens, end) == "/" and end + 1 < len(tokens):
         below = tokens[end + 1]
         if tokens[end].glued and below.glued and below.kind == "digits":
-            if not _whole(text) or not _whole(below.low) or float(below.low) == 0:
+            if not is_whole(text) or not is_whole(below.low) or float(below.low) == 0:
                 return None
             return Number(at, end + 2, value / float(below.low), "fraction")
     scale = SCALES.get(low_at(tokens, end))
@@ -160,101 +111,10 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
     if low_at(tokens, end) == "dozen":
         return Number(at, end + 1, value * 12, "dozen")
     if low_at(tokens, end) == "point" and (
-        more := _decimals(tokens, end, Number(at, end, value, "digits"))
+        more := read_decimals(tokens, end, Number(at, end, value, "digits"))
     ):
         return more
     return Number(at, end, value, "digits")
-
-
-def _whole(text: str) -> bool:
-    return text.isdecimal() and len(text) <= 5
-
-
-def _cardinal(tokens: Sequence[Token], at: int) -> Number:
-    """Number words from a place on; the caller knows that one stands there."""
-    total, part, i, last = 0, 0, at, "start"
-    if tokens[at].low in _ARTICLES:
-        part, i, last = 1, at + 1, "one"
-    while i < len(tokens):
-        step = _next_word(tokens, i, last)
-        if step is None:
-            break
-        i, word = step
-        if word == "hundred":
-            part, last = part * 100, "hundred"
-        elif word in SCALES:
-            total, part, last = total + part * SCALES[word], 0, "scale"
-        else:
-            part += CARDINALS[word]
-            last = "tens" if word in TENS else "one" if word in ONES else "teen"
-        i += 1
-    return Number(at, i, float(total + part), "cardinal")
-
-
-_MAY_FOLLOW = {  # what may come after what inside one number
-    "start": ("one", "teen", "tens"),
-    "one": ("hundred", "scale"),
-    "teen": ("hundred", "scale"),
-    "tens": ("one", "hundred", "scale"),
-    "hundred": ("one", "teen", "tens", "scale"),
-    "scale": ("one", "teen", "tens", "hundred"),
-}
-
-
-def _kind(word: str) -> str:
-    if word in TENS:
-        return "tens"
-    if word in TEENS:
-        return "teen"
-    if word in ONES:
-        return "one"
-    if word == "hundred":
-        return "hundred"
-    return "scale" if word in SCALES else ""
-
-
-def _next_word(tokens: Sequence[Token], i: int, last: str) -> tuple[int, str] | None:
-    word = low_at(tokens, i)
-    if word == "-" and last != "start" and tokens[i].glued:
-        i, word = i + 1, low_at(tokens, i + 1)
-        if not (word and tokens[i].glued):
-            return None
-    elif word == "and" and last in ("hundred", "scale"):
-        i, word = i + 1, low_at(tokens, i + 1)
-        if _kind(word) not in ("one", "teen", "tens"):
-            return None
-    kind = _kind(word)
-    if kind not in _MAY_FOLLOW[last] or (word == "zero" and last != "start"):
-        return None
-    if kind == "hundred" and last == "scale":
-        return None
-    return i, word
-
-
-def _decimals(tokens: Sequence[Token], at: int, whole: Number) -> Number | None:
-    """Digits after "point", read out or written: "two point seven five", "18 point 2"."""
-    if low_at(tokens, at) != "point":
-        return None
-    i, digits = at + 1, ""
-    while i < len(tokens):
-        word = tokens[i].low
-        if word in ONES:
-            digits += str(ONES[word])
-        elif word == "oh" and digits == "":
-            digits += "0"
-        elif tokens[i].kind == "digits" and not digits and word.isdecimal():
-            digits, i = word, i + 1
-            break
-        elif word in CARDINALS and not digits:
-            tail = _cardinal(tokens, i)
-            digits, i = str(int(tail.value)), tail.end
-            break
-        else:
-            break
-        i += 1
-    if not digits or len(digits) > 9:
-        return None
-    return Number(whole.first, i, whole.value + float("0." + digits), "decimal")
 
 
 def _of_dozens(tokens: Sequence[Token], found: Number) -> Number:
@@ -267,7 +127,7 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
     """ "half", "a quarter", "a dozen", "a couple", "couple hundred", "half a dozen"."""
     word = tokens[at].low
     start = at
-    if word in _ARTICLES:
+    if word in ARTICLES:
         at += 1
         if low_at(tokens, at) in ("good", "full", "whole", "solid"):
             at += 1
@@ -276,7 +136,7 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
         return _half(tokens, start, at)
     if name == "dozen" and start != at:
         return Number(start, at + 1, 12.0, "dozen")
-    if name == "couple" or (name == "pair" and low_at(tokens, at + 1) == "of"):
+    if name == "couple" or (name == "pair" and start != at and low_at(tokens, at + 1) == "of"):
         scale = SCALES.get(low_at(tokens, at + 1), 1)
         if low_at(tokens, at + 1) == "dozen":
             scale = 12
@@ -284,7 +144,7 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
     if name == "quarter" or (start != at and name in DENOMINATORS and not name.endswith("s")):
         return Number(start, at + 1, 1 / DENOMINATORS[name], "fraction")
     if start != at and low_at(tokens, start + 1) in ("good", "full", "whole", "solid"):
-        found = _plain(tokens, at) if _kind(name) and name != "one" else None
+        found = _plain(tokens, at) if kind_of(name) and name != "one" else None
         return replace(found, first=start) if found and found.kind != "ordinal" else None
     return None
 
@@ -292,7 +152,7 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
 def _half(tokens: Sequence[Token], start: int, at: int) -> Number | None:
     after = low_at(tokens, at + 1)
     if after == "dozen" or (after == "a" and low_at(tokens, at + 2) == "dozen"):
-        return Number(start, at + 2 + (after == "a"), 6.0, "dozen")
+        return Number(start, at + 2 + (after == "a"), 6.0, "dozen", approx=True)
     if after == "a" and (scale := SCALES.get(low_at(tokens, at + 2))):
         return Number(start, at + 3, scale / 2, "cardinal")
     if after == "past":
@@ -306,7 +166,7 @@ def read_fraction(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
     if word in GLYPHS:
         return at + 1, GLYPHS[word]
     top = 1.0
-    if word in _ARTICLES or word == "one":
+    if word in ARTICLES or word == "one":
         at += 1
     elif word in ONES:
         top, at = float(ONES[word]), at + 1
@@ -314,7 +174,7 @@ def read_fraction(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
         top, at = float(word), at + 1
         if low_at(tokens, at) == "/":
             below = low_at(tokens, at + 1)
-            if tokens[at].glued and _whole(below) and top < float(below):
+            if tokens[at].glued and is_whole(below) and top < float(below):
                 return at + 2, top / float(below)
             return None
     if low_at(tokens, at) == "-":

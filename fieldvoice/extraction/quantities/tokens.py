@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
+DASHES = ("-", "–", "—", "‑", "~")
+
 
 class Token(NamedTuple):
     """One word, number or sign. `low` is lower case; `glued`: no space before it."""

@@ -20,7 +20,7 @@ class Unit:
 
     name: str
     dimension: str
-    parts: tuple[str, ...]
+    parts: Mapping[str, float]  # smaller unit to how many make one
     pint: str
 
 
@@ -55,9 +55,7 @@ def build_vocabulary(units: Mapping[str, Any], numbers: Mapping[str, Any]) -> Vo
     owner: dict[str, str] = {}
     for row in units["unit"]:
         name = row["name"]
-        by_name[name] = Unit(
-            name, row["dimension"], tuple(row.get("parts", ())), row.get("pint", name)
-        )
+        by_name[name] = Unit(name, row["dimension"], row.get("parts", {}), row.get("pint", name))
         for said in [*row["said"], *row.get("digits", ())]:
             if owner.setdefault(said, name) != name:
                 raise SettingsError(

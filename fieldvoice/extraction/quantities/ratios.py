@@ -1,25 +1,36 @@
-"""Two numbers that belong together: ratios ("two to one") and ranges ("six to eight weeks")."""
+"""Ratios as a keeper says them: "two to one", "equal parts", "won to won"."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fieldvoice.extraction.quantities.amounts import Amount, read_amount, read_unit
-from fieldvoice.extraction.quantities.numbers import SCALES, read_number
-from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.extraction.quantities.numbers import read_number
+from fieldvoice.extraction.quantities.tokens import DASHES, Token, low_at
+from fieldvoice.extraction.quantities.unit_names import read_unit
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
 
 _SENTENCE_ENDS = (".", "?", "!", ";")
-_DASHES = ("-", "–", "—", "‑", "~")
+
+
 _NOT_RATIO_BEFORE = ("from", "between", "down", "dropped", "went", "cut", "shrunk", "reduced")
+
+
 _CLOSES_RATIO = (
     "for", "by", "in", "on", "with", "and", "at", "i", "to", "the", "this", "but", "going",
     "of", "again", "now", "or", "today", "each", "apiece", "as", "because",
 )  # fmt: skip
+
+
 _TWO = ("two", "too", "to", "2")
+
+
 _ONE = ("one", "won", "1")
+
+
 _TO = ("to", "too", "two", "2")
+
+
 _HEARD = {"two": 2.0, "too": 2.0, "to": 2.0, "2": 2.0, "one": 1.0, "won": 1.0, "1": 1.0}
 
 
@@ -32,19 +43,6 @@ class Ratio:
     value: float
     unit: str
     respelled: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Range:
-    """Two numbers of one unit over tokens, low before high."""
-
-    first: int
-    end: int
-    lo: float
-    hi: float
-    unit: str | None
-    container: bool = False
-    approx: bool = False
 
 
 def read_ratio(tokens: Sequence[Token], at: int, words: Vocabulary) -> Ratio | None:
@@ -84,11 +82,11 @@ def _joint(tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
     word = low_at(tokens, at)
     if word == "to":
         return at + 1, "to"
-    if word in _DASHES and low_at(tokens, at + 1) == "to":
-        return at + 2 + (low_at(tokens, at + 2) in _DASHES), "to"
+    if word in DASHES and low_at(tokens, at + 1) == "to":
+        return at + 2 + (low_at(tokens, at + 2) in DASHES), "to"
     if word == ":" and at + 1 < len(tokens):
         return at + 1, ":"
-    return (at + 1, "-") if word in _DASHES else None
+    return (at + 1, "-") if word in DASHES else None
 
 
 def _is_ratio(
@@ -101,7 +99,7 @@ def _is_ratio(
     first, second = pair
     how, end = joint
     if read_unit(tokens, end, words, digits=True) or (
-        low_at(tokens, end) in _DASHES and read_unit(tokens, end + 1, words, digits=True)
+        low_at(tokens, end) in DASHES and read_unit(tokens, end + 1, words, digits=True)
     ):
         return False
     cued = _near(tokens, at, end, words.sets["ratio_words"])
@@ -158,14 +156,16 @@ def _misheard(tokens: Sequence[Token], at: int, words: Vocabulary) -> Ratio | No
     return Ratio(at, at + 3, _HEARD[trio[0]] / _HEARD[trio[2]], unit, respelled=True)
 
 
-def _near(tokens: Sequence[Token], first: int, end: int, cues: frozenset[str]) -> bool:
-    """Whether one of the cue words stands in the same sentence, at most ten words away."""
-    for k in range(end, min(end + 8, len(tokens))):
+def _near(
+    tokens: Sequence[Token], first: int, end: int, cues: frozenset[str], *, reach: int = 10
+) -> bool:
+    """Whether one of the cue words stands in the same sentence, at most `reach` words away."""
+    for k in range(end, min(end + reach, len(tokens))):
         if tokens[k].low in _SENTENCE_ENDS:
             break
         if tokens[k].low in cues:
             return True
-    for k in range(first - 1, max(first - 11, -1), -1):
+    for k in range(first - 1, max(first - reach - 1, -1), -1):
         if tokens[k].low in _SENTENCE_ENDS:
             break
         if tokens[k].low in cues:
@@ -174,95 +174,6 @@ def _near(tokens: Sequence[Token], first: int, end: int, cues: frozenset[str]) -
 
 
 def _ratio_unit(tokens: Sequence[Token], first: int, end: int, words: Vocabulary) -> str:
-    other = _near(tokens, first, end, words.sets["ratio_other"])
+    other = _near(tokens, first, end, words.sets["ratio_other"], reach=4)
     sugar = _near(tokens, first, end, frozenset(("syrup", "sugar", "feed", "fed", "feeder")))
     return "part:part" if other and not sugar else "sugar:water"
-
-
-def read_range(tokens: Sequence[Token], first: Amount, words: Vocabulary) -> Range | None:
-    """The range whose low end is an amount already read, or None."""
-    opener = low_at(tokens, first.first - 1)
-    joint = _range_joint(tokens, first, opener)
-    if joint is None:
-        return None
-    at, how = joint
-    second = read_amount(tokens, at, words)
-    if (
-        second is None
-        or second.kind == "ordinal"
-        or (second.kind == "article" and first.unit is None)
-    ):
-        return None
-    if first.unit and second.unit and first.unit != second.unit:
-        return None
-    lo = _same_scale(tokens, first, second)
-    hi = second.value
-    if how == "from" and first.unit and hi < lo:
-        lo, hi = hi, lo  # "from minus eighteen degrees to minus thirty four"
-    if lo >= hi or not _joins(tokens, (first, second), (lo, hi), how):
-        return None
-    start = first.first - (opener in ("between", "from"))
-    return Range(
-        start, second.end, lo, hi, second.unit or first.unit, second.container,
-        first.approx or second.approx,
-    )  # fmt: skip
-
-
-def _range_joint(tokens: Sequence[Token], first: Amount, opener: str) -> tuple[int, str] | None:
-    i = first.end
-    if low_at(tokens, i) in _DASHES and low_at(tokens, i + 1) in ("to", "or"):
-        i += 1
-    word, after = low_at(tokens, i), low_at(tokens, i + 1)
-    if word == "and" and opener == "between":
-        return i + 1, "between"
-    if word in ("to", "through", "till"):
-        skip = 2 if low_at(tokens, i + 1) in _DASHES and low_at(tokens, i - 1) in _DASHES else 1
-        return i + skip, "from" if opener == "from" else "to"
-    if word == "up" and after == "to":
-        return i + 2, "from" if opener == "from" else "to"
-    if word == "or":
-        return i + 1 + (after in ("maybe", "even", "perhaps")), "or"
-    if word in _DASHES and word != "—":
-        return i + 1, "-"
-    if word == "," and first.unit is None:
-        return i + 1 + (after == "maybe"), ","
-    return None
-
-
-def _same_scale(tokens: Sequence[Token], first: Amount, second: Amount) -> float:
-    """ "Five or six hundred" is five hundred to six hundred."""
-    scale = SCALES.get(low_at(tokens, second.end - 1), 1)
-    for k in range(second.first, second.end):
-        scale = max(scale, SCALES.get(tokens[k].low, 1))
-    plain = first.unit is None and first.kind in ("cardinal", "digits", "mixed", "decimal")
-    if scale > 1 and plain and first.value < second.value / scale < 100:
-        return first.value * scale
-    return first.value
-
-
-def _joins(
-    tokens: Sequence[Token],
-    pair: tuple[Amount, Amount],
-    ends: tuple[float, float],
-    how: str,
-) -> bool:
-    first, second = pair
-    lo, hi = ends
-    if how == "or":
-        return hi <= 4 * max(lo, 1) or second.unit is not None
-    if how == "-":
-        digits = first.kind == "digits" and second.kind in ("digits", "fraction", "mixed")
-        glued = tokens[first.end].glued == tokens[second.first].glued
-        return glued and (digits or hi - lo <= max(2, lo / 2))
-    if how != ",":
-        return True
-    # "Two, three frames": neighbours, said in one breath before what they count.
-    after = low_at(tokens, second.end)
-    counts = second.unit is not None or (bool(after) and tokens[second.end].kind == "word")
-    near = hi - lo == 1 and hi <= 12
-    tens = lo >= 10 and lo % 5 == 0 and hi % 5 == 0 and hi - lo in (5, 10)
-    return (
-        counts
-        and (near or tens)
-        and after not in ("and", "or", "are", "is", "had", "has", "got", "both")
-    )

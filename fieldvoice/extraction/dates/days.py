@@ -1,0 +1,176 @@
+"""Days of the calendar: "April second", "Monday the thirteenth", "by the 28th"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fieldvoice.extraction.dates.calendar import FULL_WEEKDAYS, choose, month_of
+from fieldvoice.extraction.dates.placing import (
+    Around,
+    Found,
+    dated,
+    day_number,
+    direction_of,
+    month_at,
+    placed,
+    year_after,
+)
+from fieldvoice.extraction.dates.tense import tense_at
+from fieldvoice.extraction.quantities.number_words import CARDINALS
+from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.trade.load import trade_file
+
+_DAY_CUES = (
+    "on",
+    "by",
+    "since",
+    "until",
+    "till",
+    "from",
+    "before",
+    "after",
+    "around",
+    "about",
+    "was",
+    "is",
+    "through",
+    "'s",
+    "it",
+    "for",
+)
+
+
+_PLACE_CUES = ("on", "from", "for", "is", "was", "through", "around", "about", "it", "'s")
+
+
+_PLACES = (
+    "frame",
+    "frames",
+    "comb",
+    "combs",
+    "box",
+    "bar",
+    "bars",
+    "seam",
+    "super",
+    "hive",
+    "row",
+    "one",
+    "pallet",
+    "stand",
+)
+
+
+_CLOSES = (
+    "and", "when", "if", "so", "all", "i", "we", "it", "they", "she", "with", "at", "or", "to", "of",
+    "but", "because", "then", "in", "after", "before", "for", "now", "as", "until", "till", "there", "he", "you",
+    "is", "was", "unless", "by", "from", "again", "though", "that", "this", "weather", "on", "around", "about",
+)  # fmt: skip
+
+
+def read_month_day(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
+    """ "April second", "October the ninth", "April 2, 2026"."""
+    month = month_at(tokens, at)
+    if month is None:
+        return None
+    i = at + 1 + (low_at(tokens, at + 1) == ".")
+    article = low_at(tokens, i) == "the"
+    day = day_number(tokens, i + article, cardinal=not article)
+    if day is None or (
+        low_at(tokens, at) in ("may", "march") and not _is_dated(tokens, at, day[0])
+    ):
+        return None
+    end, year = year_after(tokens, day[0])
+    return placed(tokens, (at, end), (day[1], month, year), around)
+
+
+def _is_dated(tokens: Sequence[Token], at: int, end: int) -> bool:
+    """ "May two" alone is no date; "May second", "May 2" are."""
+    return not (end == at + 2 and low_at(tokens, at + 1) in CARDINALS)
+
+
+def read_day_of_month(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
+    """ "The fifth of November", "2nd of April", "the 21st of last month"."""
+    i = at + (low_at(tokens, at) == "the")
+    day = day_number(tokens, i, cardinal=False)
+    if day is None:
+        return None
+    end = day[0]
+    if low_at(tokens, end) == "of" and low_at(tokens, end + 1) in ("last", "next", "this", "the"):
+        if low_at(tokens, end + 2) != "month":
+            return None
+        step = {"last": -1, "next": 1}.get(low_at(tokens, end + 1), 0)
+        first, _ = month_of(around.recorded_on.year, around.recorded_on.month + step)
+        only = dated(day[1], first.month, first.year, around.recorded_on)
+        return Found(at, end + 3, (only, only), "day") if only else None
+    i = end + (low_at(tokens, end) == "of")
+    month = month_at(tokens, i)
+    if month is None or (i == end and low_at(tokens, i) in ("may", "march")):
+        return None
+    end, year = year_after(tokens, i + 1)
+    return placed(tokens, (at, end), (day[1], month, year), around)
+
+
+def read_weekday_and_day(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
+    """ "Monday the thirteenth", "Friday, April tenth"."""
+    weekday = FULL_WEEKDAYS.get(low_at(tokens, at))
+    if weekday is None:
+        return None
+    i = at + 1 + (low_at(tokens, at + 1) == ",")
+    found = read_month_day(tokens, i, around) or read_day_of_month(tokens, i, around)
+    if found is not None:
+        return Found(at, found.end, found.days, found.kind)
+    day = day_number(tokens, i + 1, cardinal=False) if low_at(tokens, i) == "the" else None
+    if day is None:
+        return None
+    base = around.recorded_on
+    months = [month_of(base.year, base.month + k)[0] for k in range(-6, 7)]
+    days = [dated(day[1], m.month, m.year, base) for m in months]
+    fitting = [(d, d) for d in days if d is not None and d.weekday() == weekday]
+    if not fitting:
+        return None
+    return Found(at, day[0], choose(fitting, base, tense_at(tokens, at, day[0])), "day")
+
+
+def read_named_day(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
+    """ "Halloween", "New Year's Day"."""
+    table: dict[str, list[int]] = trade_file("dates")["named_days"]
+    for size in (4, 3, 2, 1):
+        name = " ".join(t.low for t in tokens[at : at + size])
+        if name in table:
+            month, day = table[name]
+            end, year = year_after(tokens, at + size)
+            return placed(tokens, (at, end), (day, month, year), around)
+    return None
+
+
+def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
+    """ "By the 28th", "on the fifteenth": a day of this month or of its neighbours."""
+    if low_at(tokens, at) != "the" or low_at(tokens, at - 1) not in _DAY_CUES:
+        return None
+    day = day_number(tokens, at + 1, cardinal=False)
+    if day is None:
+        return None
+    end, number = day
+    after = low_at(tokens, end)
+    closes = not after or tokens[end].kind == "mark" or after in _CLOSES
+    if not closes or after == "of" or low_at(tokens, end) == "-":
+        return None
+    if number <= 10 and low_at(tokens, at - 1) in _PLACE_CUES and _speaks_of_places(tokens, at):
+        return None
+    base = around.recorded_on
+    months = [month_of(base.year, base.month + k)[0] for k in (-2, -1, 0, 1, 2)]
+    days = [dated(number, m.month, m.year, base) for m in months]
+    candidates = [(d, d) for d in days if d is not None]
+    direction = direction_of(tokens, (at, end))
+    return Found(at, end, choose(candidates, base, direction), "day", unsure=direction is None)
+
+
+def _speaks_of_places(tokens: Sequence[Token], at: int) -> bool:
+    """ "On the third" after "frame" or "comb" is a place in the hive."""
+    i = at
+    while i > 0 and tokens[i - 1].low not in (".", "?", "!"):
+        i -= 1
+        if tokens[i].low in _PLACES:
+            return True
+    return False
