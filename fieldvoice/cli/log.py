@@ -91,7 +91,7 @@ def export(logbook: str | None, csv_file: Path | None, json_file: Path | None) -
     for path, to_text in ((csv_file, rows_to_csv), (json_file, rows_to_json)):
         if path is not None:
             write_whole(path, to_text(rows))
-            click.echo(f"{len(rows)} rows written to {path}.")
+            click.echo(f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} written to {path}.")
 
 
 def _placed(opened: Logbook, which: Filter, label: str | None, yard: str | None) -> Filter:

@@ -63,20 +63,27 @@ def drafts(logbook: str | None, as_json: bool) -> None:
 @click.option(
     "--accept-unflagged", is_flag=True, help="Confirm all drafts without a flag in one act."
 )
+@click.option("--undo", is_flag=True, help="Take back the last decision, and stop.")
 @click.pass_obj
-def review(logbook: str | None, accept_unflagged: bool) -> None:
+def review(logbook: str | None, accept_unflagged: bool, undo: bool) -> None:
     """Go through the drafts: confirm, edit, reject, split, give to another hive, undo.
 
     The doubtful ones come first, with the reason. Each decision is kept at once; stop
     when you like and go on another day. Only what you confirm is in the log.
     """
-    from fieldvoice.review import terminal
+    from fieldvoice.review.acts import accept_unflagged as accept
+    from fieldvoice.review.acts import undo_last
+    from fieldvoice.review.desk import Session
+    from fieldvoice.review.terminal import review as go_through
 
     with logbook_of(logbook, write=True) as opened:
-        session = terminal.Session(LogbookDesk(opened), input, click.echo)
+        session = Session(LogbookDesk(opened), input, click.echo)
+        if undo:
+            undo_last(session)
+            return
         if accept_unflagged:
-            terminal.accept_unflagged(session)
-        terminal.review(session)
+            accept(session)
+        go_through(session)
 
 
 class LogbookDesk:
@@ -171,6 +178,7 @@ def _draft_json(draft: Draft, recording: Recording, register: Register) -> Json:
             "recording": draft.recording,
             "recorded_at": recording.recorded.at.isoformat(),
             "yard": recording.yard,
+            "path": recording.path,
         }
         | entry_to_json(draft.entry, explain=True)
         | {"flags": list(open_flags(draft, register))}

@@ -45,11 +45,22 @@ def open_logbook(
         try:
             _bring_up_to_date(logbook, path)
             if create or write:
-                with writing(logbook):
-                    pass  # refused here, and not after an hour of hearing
+                _check_writable(logbook)
             yield logbook
         finally:
             logbook.close()
+
+
+def _check_writable(logbook: Logbook) -> None:
+    """Refused here, and not after an hour of hearing.
+
+    To begin a transaction is not enough: SQLite begins one for reading instead.
+    """
+    logbook.conn.execute("BEGIN IMMEDIATE")
+    try:
+        logbook.conn.execute("PRAGMA user_version = 0")
+    finally:
+        logbook.conn.execute("ROLLBACK")
 
 
 @contextlib.contextmanager

@@ -23,8 +23,8 @@ _ROW = """
     'mark', 'harvest', 'weigh', 'inspect', 'get', 'see')),
   item TEXT NOT NULL,
   status TEXT NOT NULL CHECK (status IN ('done', 'seen', 'absent', 'planned', 'skipped', 'past')),
-  when_from TEXT CHECK (when_from IS date(when_from)),
-  when_to TEXT CHECK (when_to IS date(when_to)),
+  when_from TEXT CHECK (when_from IS date(when_from, '+0 days')),
+  when_to TEXT CHECK (when_to IS date(when_to, '+0 days')),
   details TEXT NOT NULL DEFAULT '{}' CHECK (json_type(details) = 'object'),
   quote TEXT NOT NULL DEFAULT '',
   start_s REAL,
@@ -87,7 +87,7 @@ CREATE TABLE recordings (
   yard_id INTEGER NOT NULL REFERENCES yards (id),
   recorded_at {_MOMENT.format("recorded_at")},
   utc_offset_min INTEGER NOT NULL,
-  day TEXT NOT NULL CHECK (day IS date(day)),
+  day TEXT NOT NULL CHECK (day IS date(day, '+0 days')),
   time_source TEXT NOT NULL
     CHECK (time_source IN ('option', 'container', 'file name', 'file time')),
   duration_s REAL NOT NULL,
@@ -154,7 +154,7 @@ CREATE TABLE entries (
   {_ROW}
   recorded_at {_MOMENT.format("recorded_at")},
   utc_offset_min INTEGER NOT NULL,
-  day TEXT NOT NULL CHECK (day IS date(day)),
+  day TEXT NOT NULL CHECK (day IS date(day, '+0 days')),
   confirmed_at {_MOMENT.format("confirmed_at")}
 ) STRICT;
 CREATE INDEX entries_hive ON entries (hive_id, recorded_at);

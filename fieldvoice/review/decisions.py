@@ -69,11 +69,16 @@ def assign(drafts: Sequence[Draft], hive: str | None, at: datetime) -> Step:
     _need_state(drafts, ("waiting", "confirmed"), "give to another hive")
     changes = []
     for draft in drafts:
-        flags = tuple(flag for flag in draft.entry.flags if flag not in _HIVE_FLAGS)
-        entry = replace(draft.entry, hive=hive, flags=flags)
+        entry = with_hive(draft.entry, hive)
         check_entry(entry)
         changes.append(_to(draft, entry=entry))
     return _step("edit", changes, at)
+
+
+def with_hive(entry: Entry, hive: str | None) -> Entry:
+    """The entry on a hive that a person named: its hive is in doubt no more."""
+    flags = tuple(flag for flag in entry.flags if flag not in _HIVE_FLAGS)
+    return replace(entry, hive=hive, flags=flags)
 
 
 def split(draft: Draft, entries: Sequence[Entry], at: datetime) -> Step:
@@ -108,7 +113,8 @@ def undo(step: Step, now: Mapping[str, Draft], at: datetime) -> Step:
     changes = []
     for change in step.changes:
         current = now[change.after.uuid]
-        if current.version != change.after.version:
+        # Not by version: what was undone since has left the draft as this step made it.
+        if (current.state, current.entry) != (change.after.state, change.after.entry):
             raise StaleError(
                 f'The row "{current.entry.quote}" was decided on again after that; '
                 "undo the later decision first."

@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from fieldvoice.errors import InputError
+from fieldvoice.logbook.register import clean_label
 from fieldvoice.types import ROLES, Entry, Value, When
 
 FIELDS = ("hive", "kind", "action", "item", "status", "values", "when", "details", "quote")
@@ -56,10 +57,22 @@ def set_field(entry: Entry, name: str, text: str, day: date) -> Entry:
     elif name == "details":
         typed = {name: _read_details(text)}
     elif name == "hive":
-        typed = {name: None if text in ("", NOTHING) else text}
+        typed = {name: read_hive(text)}
     elif name == "quote":
         typed = {name: "" if text == NOTHING else text}
     return replace(entry, **typed)
+
+
+def read_hive(text: str) -> str | None:
+    """A hive as typed: "Hive 9" is 9, "all" every hive, "-" or nothing the yard itself.
+
+    Raises:
+        InputError: it cannot be a label.
+    """
+    text = text.strip()
+    if text in ("", NOTHING):
+        return None
+    return "all" if text.lower() == "all" else clean_label(text)
 
 
 def _read_values(text: str) -> tuple[Value, ...]:
