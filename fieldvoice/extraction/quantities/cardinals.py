@@ -32,10 +32,12 @@ _MAY_FOLLOW = {  # what may come after what inside one number
 }
 
 
-def read_cardinal(tokens: Sequence[Token], at: int) -> Number:
+def read_cardinal(tokens: Sequence[Token], at: int, *, bare: bool = False) -> Number:
     """Number words from a place on; the caller knows that one stands there."""
     total, part, i, last = 0, 0, at, "start"
-    if tokens[at].low in ARTICLES:
+    if bare:  # "hundred pounds"
+        part, last = 1, "one"
+    elif tokens[at].low in ARTICLES:
         part, i, last = 1, at + 1, "one"
     while i < len(tokens):
         step = _next_word(tokens, i, last)
@@ -54,6 +56,7 @@ def read_cardinal(tokens: Sequence[Token], at: int) -> Number:
 
 
 def kind_of(word: str) -> str:
+    """What a number word may stand as: "one", "teen", "tens", "hundred", "scale", or ""."""
     if word in TENS:
         return "tens"
     if word in TEENS:
@@ -76,7 +79,7 @@ def _next_word(tokens: Sequence[Token], i: int, last: str) -> tuple[int, str] | 
         if kind_of(word) not in ("one", "teen", "tens"):
             return None
     kind = kind_of(word)
-    if kind not in _MAY_FOLLOW[last] or (word == "zero" and last != "start"):
+    if kind not in _MAY_FOLLOW[last] or (ONES.get(word) == 0 and last != "start"):
         return None
     if kind == "hundred" and last == "scale":
         return None
@@ -110,4 +113,5 @@ def read_decimals(tokens: Sequence[Token], at: int, whole: Number) -> Number | N
 
 
 def is_whole(text: str) -> bool:
+    """Whether a text is a whole number in a few digits."""
     return text.isdecimal() and len(text) <= 5

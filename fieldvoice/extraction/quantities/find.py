@@ -48,6 +48,8 @@ _OPENERS = (
             "an",
             "another",
             "half",
+            "hundred",
+            "thousand",
             "quarter",
             "couple",
             "dozen",

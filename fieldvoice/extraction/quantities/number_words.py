@@ -3,35 +3,17 @@
 from __future__ import annotations
 
 ONES = {
-    w: n
-    for n, w in enumerate(
-        ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-    )
-}
+    "zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7,
+    "eight": 8, "nine": 9, "nought": 0, "naught": 0, "nil": 0,
+}  # fmt: skip
 TEENS = {
-    w: n
-    for n, w in enumerate(
-        [
-            "ten",
-            "eleven",
-            "twelve",
-            "thirteen",
-            "fourteen",
-            "fifteen",
-            "sixteen",
-            "seventeen",
-            "eighteen",
-            "nineteen",
-        ],
-        10,
-    )
-}
+    "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15,
+    "sixteen": 16, "seventeen": 17, "eighteen": 18, "nineteen": 19,
+}  # fmt: skip
 TENS = {
-    w: n * 10
-    for n, w in enumerate(
-        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], 2
-    )
-} | {"fourty": 40}
+    "twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60,
+    "seventy": 70, "eighty": 80, "ninety": 90,
+}  # fmt: skip
 SCALES = {"hundred": 100, "thousand": 1000, "million": 10**6, "billion": 10**9}
 DENOMINATORS = {
     "half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4,
@@ -41,11 +23,9 @@ DENOMINATORS = {
     "hundredth": 100, "hundredths": 100,
 }  # fmt: skip
 ORDINAL_ONES = {
-    w: n
-    for n, w in enumerate(
-        ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"], 1
-    )
-}
+    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7,
+    "eighth": 8, "ninth": 9,
+}  # fmt: skip
 ORDINALS = ORDINAL_ONES | {
     "tenth": 10, "eleventh": 11, "twelfth": 12, "thirteenth": 13, "fourteenth": 14,
     "fifteenth": 15, "sixteenth": 16, "seventeenth": 17, "eighteenth": 18, "nineteenth": 19,

@@ -104,10 +104,10 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
             if not is_whole(text) or not is_whole(below.low) or float(below.low) == 0:
                 return None
             return Number(at, end + 2, value / float(below.low), "fraction")
-    scale = SCALES.get(low_at(tokens, end))
-    while scale:
-        value, end = value * scale, end + 1
-        scale = SCALES.get(low_at(tokens, end))
+    if scale := SCALES.get(low_at(tokens, end)):
+        rest = _after_scale(tokens, end + 1, scale)
+        value, end = value * scale + (rest.value if rest else 0), rest.end if rest else end + 1
+        return Number(at, end, value, "digits")
     if low_at(tokens, end) == "dozen":
         return Number(at, end + 1, value * 12, "dozen")
     if low_at(tokens, end) == "point" and (
@@ -117,10 +117,38 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
     return Number(at, end, value, "digits")
 
 
+def _after_scale(tokens: Sequence[Token], at: int, scale: int) -> Number | None:
+    """What "3 hundred" goes on with: "and 21", "fifty"."""
+    joiner = low_at(tokens, at) == "and"
+    i = at + joiner
+    if i >= len(tokens) or read_fraction(tokens, i) is not None:
+        return None
+    rest = read_cardinal(tokens, i) if tokens[i].low in CARDINALS else None
+    if tokens[i].kind == "digits" and tokens[i].low.isdecimal() and joiner:
+        rest = Number(i, i + 1, float(tokens[i].low), "digits")
+    return rest if rest is not None and 0 < rest.value < scale else None
+
+
 def _of_dozens(tokens: Sequence[Token], found: Number) -> Number:
     if low_at(tokens, found.end) == "dozen":
         return Number(found.first, found.end + 1, found.value * 12, "dozen")
     return found
+
+
+_NOT_ALONE = (
+    "per",
+    "every",
+    "each",
+    "in",
+    "of",
+    "out",
+    "the",
+    "several",
+    "few",
+    "many",
+    "some",
+    "any",
+)
 
 
 def _special(tokens: Sequence[Token], at: int) -> Number | None:
@@ -134,6 +162,9 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
     name = low_at(tokens, at)
     if name == "half":
         return _half(tokens, start, at)
+    if name in ("hundred", "thousand") and low_at(tokens, start - 1) not in _NOT_ALONE:
+        found = read_cardinal(tokens, at, bare=True)
+        return replace(found, first=start)
     if name == "dozen" and start != at:
         return Number(start, at + 1, 12.0, "dozen")
     if name == "couple" or (name == "pair" and start != at and low_at(tokens, at + 1) == "of"):
@@ -145,7 +176,7 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
         return Number(start, at + 1, 1 / DENOMINATORS[name], "fraction")
     if start != at and low_at(tokens, start + 1) in ("good", "full", "whole", "solid"):
         found = _plain(tokens, at) if kind_of(name) and name != "one" else None
-        return replace(found, first=start) if found and found.kind != "ordinal" else None
+        return replace(hundreds, first=start) if found and found.kind != "ordinal" else None
     return None
 
 
@@ -189,12 +220,26 @@ def read_fraction(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
 def _with_fraction(tokens: Sequence[Token], found: Number) -> Number:
     """Take in "and a half", or the denominator of "three quarters"."""
     end = found.end
+    big = SCALES.get(low_at(tokens, end - 1), 1)
+    if big >= 1000 and low_at(tokens, end) == "and" and (tail := read_fraction(tokens, end + 1)):
+        return Number(
+            found.first, tail[0], found.value + tail[1] * big, "mixed"
+        )  # a million and a half
+    if (
+        low_at(tokens, end - 2) == "and"
+        and end - 2 > found.first
+        and (tail := read_fraction(tokens, end - 1))
+    ):  # "a hundred and three quarters"
+        ones = ONES.get(low_at(tokens, end - 1), 0)
+        return Number(found.first, tail[0], found.value - ones + tail[1], "mixed")
     if found.kind in ("cardinal", "digits", "couple", "dozen") and found.value.is_integer():
         glyph = low_at(tokens, end)
         if glyph in GLYPHS:
             return Number(found.first, end + 1, found.value + GLYPHS[glyph], "mixed")
         if low_at(tokens, end) == "and" and (tail := read_fraction(tokens, end + 1)):
-            return Number(found.first, tail[0], found.value + tail[1], "mixed", found.approx)
+            scale = SCALES.get(low_at(tokens, tail[0]), 1)  # "two and a half thousand"
+            value = (found.value + tail[1]) * scale
+            return Number(found.first, tail[0] + (scale > 1), value, "mixed", found.approx)
         written = found.kind == "digits" and low_at(tokens, end + 1) == "/"
         if written and not tokens[end].glued and (tail := read_fraction(tokens, end)):  # "2 1/2"
             return Number(found.first, tail[0], found.value + tail[1], "mixed")
