@@ -17,9 +17,7 @@ def claim(logbook: Path, sha256: str, *, wait: bool) -> Iterator[bool]:
     """Hold the claim on a recording; yields False if another process has it and not `wait`."""
     from filelock import FileLock, Timeout
 
-    folder = logbook.parent / f".{logbook.name}-claims"
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / sha256
+    path = logbook.parent / f".{logbook.name}-{sha256[:16]}.claim"
     lock = FileLock(path, timeout=-1 if wait else 0)
     try:
         lock.acquire()
@@ -29,8 +27,7 @@ def claim(logbook: Path, sha256: str, *, wait: bool) -> Iterator[bool]:
     try:
         yield True
     finally:
+        # Before it is let go: whoever waits for it sees that it is gone and makes a new one.
         with contextlib.suppress(OSError):
             path.unlink(missing_ok=True)
         lock.release()
-        with contextlib.suppress(OSError):
-            folder.rmdir()
