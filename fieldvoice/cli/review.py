@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -128,11 +128,11 @@ class LogbookDesk:
 
         save_step(self._logbook, step)
 
-    def steps(self) -> Sequence[Step]:
+    def steps(self) -> Iterable[Step]:
         """Decisions, newest first."""
-        from fieldvoice.logbook.drafts import last_steps
+        from fieldvoice.logbook.drafts import steps
 
-        return last_steps(self._logbook)
+        return steps(self._logbook)
 
     def now(self, step: Step) -> Mapping[str, Draft]:
         """The drafts of a step as they are."""

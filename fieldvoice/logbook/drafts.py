@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
+from itertools import groupby
 from typing import Any
 
 from fieldvoice.errors import InputError, StaleError
@@ -91,20 +92,11 @@ def save_step(logbook: Logbook, step: Step) -> None:
             _note(logbook, step, change)
 
 
-def last_steps(logbook: Logbook, limit: int = 50) -> tuple[Step, ...]:
-    """The latest decisions, newest first."""
-    rows = list(
-        logbook.query(
-            "SELECT * FROM history WHERE step IN"
-            " (SELECT step FROM history GROUP BY step ORDER BY max(id) DESC LIMIT ?)"
-            " ORDER BY id",
-            [limit],
-        )
-    )
-    grouped: dict[str, list[dict[str, Any]]] = defaultdict(list)
-    for row in rows:
-        grouped[row["step"]].append(row)
-    return tuple(reversed([_step(group) for group in grouped.values()]))
+def steps(logbook: Logbook) -> Iterator[Step]:
+    """The decisions, newest first, read as they are asked for."""
+    rows = logbook.query("SELECT * FROM history ORDER BY id DESC")
+    for _, group in groupby(rows, lambda row: row["step"]):
+        yield _step(list(group)[::-1])
 
 
 def _drafts(logbook: Logbook, rows: Iterable[Mapping[str, Any]]) -> tuple[Draft, ...]:

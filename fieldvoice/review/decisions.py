@@ -7,7 +7,7 @@ writes anything, so that the terminal and the page decide by the same rules.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Literal
@@ -126,10 +126,16 @@ def undo(step: Step, now: Mapping[str, Draft], at: datetime) -> Step:
     return replace(_step("undo", changes, at), undoes=step.uuid)
 
 
-def next_to_undo(steps: Sequence[Step]) -> Step | None:
+def next_to_undo(steps: Iterable[Step]) -> Step | None:
     """The latest step that still stands, of steps newest first; None if there is none."""
-    undone = {step.undoes for step in steps if step.decision == "undo"}
-    return next((s for s in steps if s.decision != "undo" and s.uuid not in undone), None)
+    undone: set[str | None] = set()
+    for step in steps:
+        if step.uuid in undone:
+            continue  # an undo that was itself undone takes nothing back
+        if step.decision != "undo":
+            return step
+        undone.add(step.undoes)
+    return None
 
 
 def check_entry(entry: Entry) -> None:

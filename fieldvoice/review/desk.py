@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
@@ -37,7 +37,7 @@ class Desk(Protocol):
         """Keep a decision."""
         ...
 
-    def steps(self) -> Sequence[Step]:
+    def steps(self) -> Iterable[Step]:
         """Decisions, newest first."""
         ...
 

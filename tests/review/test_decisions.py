@@ -127,6 +127,8 @@ def test_an_undo_can_be_undone() -> None:
     undone = decisions.undo(done, {"d1": after(done)[0]}, NOW)
     again = decisions.undo(undone, {"d1": after(undone)[0]}, NOW)
     assert after(again)[0].state == "confirmed"
+    assert decisions.next_to_undo([undone, done]) is None
+    assert decisions.next_to_undo([again, undone, done]) == done
 
 
 def test_an_earlier_decision_waits_for_the_later_one() -> None:
