@@ -48,7 +48,8 @@ def drafts(logbook: str | None, as_json: bool) -> None:
             click.echo(f"          ! {why(flag, entry)}")
     stretches = sum(len(found) for found in unheard.values())
     if stretches:
-        click.echo(f"\nSpeech that gave no words: {stretches} x.")
+        one = stretches == 1
+        click.echo(f"\n{stretches} {'stretch' if one else 'stretches'} of speech gave no words.")
     click.echo(
         f"\n{len(waiting)} waiting; go through them with `fieldvoice review`."
         if waiting or stretches
@@ -77,13 +78,18 @@ def review(logbook: str | None, accept_unflagged: bool, undo: bool) -> None:
     from fieldvoice.review.terminal import review as go_through
 
     with logbook_of(logbook, write=True) as opened:
-        session = Session(LogbookDesk(opened), input, click.echo)
+        session = Session(LogbookDesk(opened), input, _say)
         if undo:
             undo_last(session)
             return
         if accept_unflagged:
             accept(session)
         go_through(session)
+
+
+def _say(text: str) -> None:
+    """Doubts stand out, and so does where a recording begins; plain text into a file."""
+    click.secho(text, fg="yellow" if text.startswith("  !") else None, bold="===" in text)
 
 
 class LogbookDesk:

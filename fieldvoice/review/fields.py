@@ -152,8 +152,10 @@ def _read_details(text: str) -> Mapping[str, str]:
 
 def _value_text(value: Value) -> str:
     about = "about " if value.approx else ""
-    span = f"{value.lo:.10g}" if value.lo == value.hi else f"{value.lo:.10g} to {value.hi:.10g}"
-    return f"{value.role} {about}{span} {value.unit or ''}".rstrip()
+    ratio = value.role == "ratio" and value.unit == "sugar:water"
+    low, high = (f"{number:.10g}{':1' if ratio else ''}" for number in (value.lo, value.hi))
+    span = low if value.lo == value.hi else f"{low} to {high}"
+    return f"{value.role} {about}{span} {'' if ratio else value.unit or ''}".rstrip()
 
 
 def _when_text(when: When | None) -> str:

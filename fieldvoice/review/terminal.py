@@ -13,9 +13,10 @@ from fieldvoice.review.queue import doubtful_first, open_flags, why
 from fieldvoice.types import Draft
 
 KEYS = (
-    "c confirm  e edit  r reject  s split  h other hive  p play  u undo  n later  "
-    "a all unflagged  q quit  ? help"
+    "c confirm  e edit  r reject  s split  h other hive  p play  u undo  n later\n"
+    "a all unflagged  w write a missed row  q quit  ? help"
 )
+PROMPT = "[c e r s h p u n a w q ?] "
 HELP = """\
   c            confirm: the row goes into the log
   e            edit: asks for a field and what it should be; or at once: e status planned
@@ -66,14 +67,17 @@ def _introduce(session: Session, draft: Draft) -> None:
     doubtful = sum(1 for d in waiting if open_flags(d, session.desk.register()))
     session.say(
         f"\n=== {recording.recorded.at:%a %Y-%m-%d %H:%M}, {recording.yard}: "
-        f"{len(waiting)} to decide, {doubtful} of them doubtful ==="
+        f"{len(waiting)} to decide, {doubtful} of them doubtful ===\n{KEYS}"
     )
 
 
 def _show(session: Session, draft: Draft) -> None:
     entry = draft.entry
     at = f" at {clock(entry.start)}" if entry.start is not None else ""
-    session.say(f"\n{hive_name(entry.hive)}{at}, {entry.confidence:.0%} sure")
+    session.say(
+        f"\n{hive_name(entry.hive)}{at}, {entry.confidence:.0%} sure "
+        f"({len(session.desk.drafts())} waiting)"
+    )
     session.say(f"  {entry_line(entry)}")
     if entry.quote:
         session.say(f'  "{entry.quote}"')
@@ -84,7 +88,7 @@ def _show(session: Session, draft: Draft) -> None:
 def _decide(session: Session, draft: Draft) -> bool:
     """Ask what to do with one draft and do it; False to stop. Asks again after a slip."""
     while True:
-        key, _, rest = session.ask(f"{KEYS}\n> ").strip().partition(" ")
+        key, _, rest = session.ask(PROMPT).strip().partition(" ")
         if key == "q":
             return False
         act = ACTS.get(key)

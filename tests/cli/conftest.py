@@ -14,8 +14,7 @@ from typing import Any
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "logbook"))
-
-COMMAND = Path(sys.executable).parent / "fieldvoice"
+from stand_ins import COMMAND
 
 
 @dataclass(frozen=True, slots=True)

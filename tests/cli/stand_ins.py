@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -13,6 +14,8 @@ from logbook_makers import EGGS, HEARD, MAY, SYRUP
 
 from fieldvoice.pipeline import AddOptions
 from fieldvoice.types import Entry, Progress, Register, Transcript
+
+COMMAND = Path(sys.executable).parent / "fieldvoice"
 
 
 @dataclass

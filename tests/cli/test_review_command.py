@@ -53,7 +53,7 @@ def test_drafts_doubtful_first_with_their_reasons(logbook: Path, command: Comman
     assert '! this hive is not in the register ("twelve")' in told
     assert "! a word that matters was not heard surely" in told
     assert "2 quarts, 2:1" in told
-    assert "Speech that gave no words: 1" in told
+    assert "1 stretch of speech gave no words." in told
     assert "4 waiting" in told
     raw = command("drafts", "--json").json()
     assert hives(raw) == ["8", "12", None, "7"]
@@ -153,7 +153,7 @@ def test_speech_without_words_is_shown_at_the_end(logbook: Path, command: Comman
     assert "0:33 to 0:35" in done.out
     (written,) = command("drafts", "--json").json()
     assert (written["item"], written["start"], written["end"]) == ("mouse guard", 33.0, 35.5)
-    assert "no words" not in command("drafts").out
+    assert "gave no words" not in command("drafts").out
 
 
 def test_to_play_without_the_recording(logbook: Path, command: Command) -> None:

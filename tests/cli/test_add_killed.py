@@ -1,0 +1,63 @@
+"""`fieldvoice add` as installed, with its real engine, killed while it hears."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from logbook_makers import words_of
+from stand_ins import COMMAND
+
+from fieldvoice.hearing.cutting import cut
+from fieldvoice.locate import shipped
+
+pytestmark = pytest.mark.model
+
+
+@pytest.fixture
+def minute_of_talk(tmp_path: Path) -> Path:
+    """More than two windows of 28 seconds."""
+    sound = tmp_path / "talk.wav"
+    cut(shipped("demo") / "orchard-october.ogg", 0.0, 90.0, sound)
+    return sound
+
+
+def windows_of(path: Path) -> list[Any]:
+    try:
+        return words_of(path, "SELECT key, heard_at, result FROM windows ORDER BY key")
+    except sqlite3.OperationalError:  # not made yet
+        return []
+
+
+def test_what_was_heard_before_the_kill_is_not_heard_again(
+    path: Path, minute_of_talk: Path, command: Callable[..., Any]
+) -> None:
+    process = subprocess.Popen(
+        [COMMAND, "add", minute_of_talk],
+        env=os.environ | {"FIELDVOICE_LOGBOOK": str(path)},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    while not path.exists() or not (before := windows_of(path)):
+        assert process.poll() is None, "it was done before it could be killed"
+        time.sleep(0.02)
+    os.kill(process.pid, signal.SIGKILL)
+    process.wait()
+    assert words_of(path, "SELECT count(*) FROM recordings") == [(0,)]
+    time.sleep(1.1)  # so that a window heard again would carry another second
+    done = command("add", minute_of_talk, "--yard", "orchard")
+    assert done.code == 0, done.err
+    after = windows_of(path)
+    assert len(after) > len(before)
+    assert [window for window in after if window in before] == before
+    assert words_of(path, "SELECT stage FROM recordings") == [("drafted",)]
+    (known,) = command("add", minute_of_talk, "--json").json()
+    assert (known["outcome"], known["yard"]) == ("known", "orchard")
+    assert words_of(path, "SELECT count(*) FROM recordings") == [(1,)]
