@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 from fieldvoice.extraction.dates.calendar import FULL_WEEKDAYS, choose, month_of
 from fieldvoice.extraction.dates.placing import (
@@ -15,7 +16,7 @@ from fieldvoice.extraction.dates.placing import (
     placed,
     year_after,
 )
-from fieldvoice.extraction.dates.tense import tense_at
+from fieldvoice.extraction.dates.tense import cue_at, tense_at
 from fieldvoice.extraction.quantities.number_words import CARDINALS
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.trade.load import trade_file
@@ -146,7 +147,9 @@ def read_named_day(tokens: Sequence[Token], at: int, around: Around) -> Found | 
 
 def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
     """ "By the 28th", "on the fifteenth": a day of this month or of its neighbours."""
-    if low_at(tokens, at) != "the" or low_at(tokens, at - 1) not in _DAY_CUES:
+    before = low_at(tokens, at - 1)
+    goes_on = bool(around.before) and around.before[-1].end == at - 1 and before in ("and", "or")
+    if low_at(tokens, at) != "the" or not (before in _DAY_CUES or goes_on):
         return None
     day = day_number(tokens, at + 1, cardinal=False)
     if day is None:
@@ -162,8 +165,23 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     months = [month_of(base.year, base.month + k)[0] for k in (-2, -1, 0, 1, 2)]
     days = [dated(number, m.month, m.year, base) for m in months]
     candidates = [(d, d) for d in days if d is not None]
+    if (earlier := _day_before(tokens, at, around)) is not None:
+        later = [d for d in candidates if d[0] > earlier]
+        return Found(at, end, min(later), "day") if later else None
     direction = direction_of(tokens, (at, end))
     return Found(at, end, choose(candidates, base, direction), "day", unsure=direction is None)
+
+
+def _day_before(tokens: Sequence[Token], at: int, around: Around) -> date | None:
+    """ "In on the 7th, out on the 28th": the day just said, if no verb lies between."""
+    if not around.before or around.before[-1].kind != "day":
+        return None
+    last = around.before[-1]
+    between = range(last.end, at)
+    if len(between) > 4 or any(tokens[k].low in (".", "?", "!") for k in between):
+        return None
+    quiet = all(cue_at(tokens, k) is None for k in between)
+    return last.days[0] if last.days and quiet else None
 
 
 def _speaks_of_places(tokens: Sequence[Token], at: int) -> bool:

@@ -74,6 +74,10 @@ def read_counted(tokens: Sequence[Token], at: int, around: Around) -> Found | No
         return _ago(tokens, (at, end + 1), (least, most, unit), around)
     if (word, after) in (("or", "so"), ("or", "two")) and low_at(tokens, end + 2) == "ago":
         return _ago(tokens, (at, end + 3), (least, most, unit), around)
+    if word in ("today", "tomorrow", "yesterday"):
+        step = {"today": 0, "tomorrow": 1, "yesterday": -1}[word]
+        base = add_days(around.recorded_on, step)
+        return _spread(tokens, (at, end + 1), base, (least, most, unit), 1)
     if word == "from" and after in ("now", "today", "then"):
         return _spread(tokens, (at, end + 2), around.recorded_on, (least, most, unit), 1)
     if word in ("from", "after", "before", "on") or word in FULL_WEEKDAYS:

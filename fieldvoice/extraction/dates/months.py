@@ -34,6 +34,7 @@ _MONTH_CUES = (
     "late",
     "early",
     "mid",
+    "be",
     "this",
 )
 
@@ -121,6 +122,11 @@ def read_part_of_month(tokens: Sequence[Token], at: int, around: Around) -> Foun
             return None
         first, last = _PARTS[word]
         return _cut(at, month, first, min(last, month[1][1].day))
+    if word in ("first", "second", "latter") and starts_phrase(tokens, i + 1, ("half", "of")):
+        month = _month_days(tokens, i + 3, around, at)
+        if month is None:
+            return None
+        return _cut(at, month, *((1, 15) if word == "first" else (16, month[1][1].day)))
     if word in ("end", "start", "beginning") and low_at(tokens, i + 1) == "of":
         month = _month_days(tokens, i + 2, around, at)
         if month is None:

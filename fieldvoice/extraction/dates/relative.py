@@ -98,6 +98,8 @@ def _weekday(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
         return None
     word = low_at(tokens, i - 1) if i > at else ""
     end = with_part_of_day(tokens, i + 1)
+    if word == "" and (found := _in_week(tokens, (at, end), weekday, around)):
+        return found
     direction: Direction | None = {
         "next": "future", "coming": "future", "last": "past", "past": "past",
     }.get(word)  # type: ignore[assignment]  # fmt: skip
@@ -113,6 +115,18 @@ def _weekday(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
     if direction == "future" and low_at(tokens, end) == "week":
         return Found(at, end + 1, (add_days(day, 7), add_days(day, 7)), "day")
     return Found(at, end, (day, day), "day")
+
+
+def _in_week(
+    tokens: Sequence[Token], span: tuple[int, int], weekday: int, around: Around
+) -> Found | None:
+    """ "Wednesday next week"."""
+    at, end = span
+    step = {"next": 1, "last": -1, "this": 0}.get(low_at(tokens, end))
+    if step is None or low_at(tokens, end + 1) != "week":
+        return None
+    day = add_days(week_of(around.recorded_on, step)[0], weekday)
+    return Found(at, end + 2, (day, day), "day")
 
 
 def _bare_weekday(

@@ -35,17 +35,18 @@ def tense_at(tokens: Sequence[Token], first: int, end: int) -> Direction | None:
     while start > 0 and tokens[start - 1].low not in _ENDS:
         start -= 1
     for i in range(first - 1, start - 1, -1):
-        if cue := _cue(tokens, i):
+        if cue := cue_at(tokens, i):
             return cue
     for i in range(end, len(tokens)):
         if tokens[i].low in _ENDS:
             break
-        if cue := _cue(tokens, i):
+        if cue := cue_at(tokens, i):
             return cue
     return None
 
 
-def _cue(tokens: Sequence[Token], i: int) -> Direction | None:
+def cue_at(tokens: Sequence[Token], i: int) -> Direction | None:
+    """What one word says of past or future, or None."""
     past, future, describes, not_past = _words()
     word, before = tokens[i].low, low_at(tokens, i - 1)
     if tokens[i].kind != "word":

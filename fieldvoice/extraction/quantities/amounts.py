@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from fieldvoice.extraction.quantities.cardinals import Number
-from fieldvoice.extraction.quantities.number_words import CARDINALS, TENS
+from fieldvoice.extraction.quantities.number_words import CARDINALS, ONES, TENS
 from fieldvoice.extraction.quantities.numbers import read_fraction, read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.extraction.quantities.unit_names import BETWEEN, read_unit, unit_after
@@ -48,6 +48,7 @@ def read_amount(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount |
     if (longer := _misheard_tail(tokens, number, words)) is not None:
         number, respelled = longer, True
     number = _hundreds_unsaid(tokens, number, words)
+    number = _point_unsaid(tokens, number, words)
     hit = unit_after(tokens, number, words)
     if hit is None:
         return Amount(
@@ -83,6 +84,19 @@ def _hundreds_unsaid(tokens: Sequence[Token], number: Number, words: Vocabulary)
     after = low_at(tokens, rest.end)
     ends = not after or (tokens[rest.end].kind == "mark" and after != "-")
     return joined if ends or unit_after(tokens, joined, words) else number
+
+
+def _point_unsaid(tokens: Sequence[Token], number: Number, words: Vocabulary) -> Number:
+    """ "Moisture seventeen two" is 17.2, where the talk is of a meter that shows tenths."""
+    tenths = ONES.get(low_at(tokens, number.end))
+    if number.kind != "cardinal" or not 10 <= number.value <= 25 or not tenths:
+        return number
+    if low_at(tokens, number.end - 1) in ONES:  # "twenty one two" is no reading
+        return number
+    beside = tokens[max(number.first - 8, 0) : number.end + 5]
+    if not any(t.low in words.sets["shows_tenths"] for t in beside):
+        return number
+    return Number(number.first, number.end + 1, number.value + tenths / 10, "decimal")
 
 
 def _with_parts(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> Amount:
@@ -157,10 +171,13 @@ def _unit_alone(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount |
         i += 1
     hit = read_unit(tokens, i, words, digits=False)
     if hit is None:
-        return None
+        return _thing_and_part(tokens, at, i, words) if article else None
     end, name = hit
     unit = words.units[name]
     sized = _with_container(tokens, Amount(at, end, 1.0, name, "article"), words)
+    if not article and low_at(tokens, end) == "and" and tokens[end - 1].low == name:
+        longer = _with_parts(tokens, replace(sized, end=end, container=False), words)
+        return _with_container(tokens, longer, words) if longer.value != 1 else None
     if not article:
         single = tokens[end - 1].low == name and unit.dimension in ("volume", "mass")
         here = sized.container and sized.end == end + 1
@@ -169,11 +186,21 @@ def _unit_alone(tokens: Sequence[Token], at: int, words: Vocabulary) -> Amount |
         return None
     if unit.dimension == _TIMES and not _time_stands(tokens, at, end):
         return None
-    if name == "cup" and low_at(tokens, end) in _NOT_A_CUP:
+    halved = low_at(tokens, end) == "and" and read_fraction(tokens, end + 1) is not None
+    if name == "cup" and low_at(tokens, end) in _NOT_A_CUP and not halved:
         return None
     return _with_container(
         tokens, _with_parts(tokens, replace(sized, end=end, container=False), words), words
     )
+
+
+def _thing_and_part(tokens: Sequence[Token], at: int, i: int, words: Vocabulary) -> Amount | None:
+    """ "A frame and a half": a thing that is counted, and part of another."""
+    name = low_at(tokens, i)
+    if name + "s" not in words.sets["counted"] or low_at(tokens, i + 1) != "and":
+        return None
+    tail = read_fraction(tokens, i + 2)
+    return Amount(at, tail[0], 1 + tail[1], name, "article") if tail else None
 
 
 def _is_rate(tokens: Sequence[Token], at: int, words: Vocabulary) -> bool:

@@ -8,6 +8,10 @@ from fieldvoice.extraction.quantities.number_words import CARDINALS, ONES, TEENS
 from fieldvoice.extraction.quantities.numbers import read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 
+_GOING = (
+    "there", "back", "here", "home", "start", "started", "finish", "finished", "out", "left",
+    "again", "done",
+)  # fmt: skip
 _HALVES = ("am", "pm", "a.m", "p.m", "a.m.", "p.m.")
 _TIME_CUES = (
     "at",
@@ -137,6 +141,8 @@ def _spoken(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
         return end + (low_at(tokens, end) in _HALVES), hour + minutes / 60
     if _half_of_day(tokens, at + 1) and tokens[at].low != "one":
         return at + 1 + (low_at(tokens, at + 1) in _HALVES), float(hour)
+    if low_at(tokens, at - 1) == "at" and low_at(tokens, at - 2) in _GOING:
+        return (at + 1, float(hour)) if _clock_ends(tokens, at + 1) else None
     if low_at(tokens, at - 1) == "at" and low_at(tokens, at + 1) in (
         "tonight",
         "today",

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
 
+_DETERMINERS = ("this", "that", "the", "a", "each", "every", "per", "my")
+
 
 def is_label(tokens: Sequence[Token], first: int, end: int, words: Vocabulary) -> bool:
     """Whether a bare number names a thing: "hive twelve", "frame six", "number 41", "seven's"."""
@@ -17,27 +19,10 @@ def is_label(tokens: Sequence[Token], first: int, end: int, words: Vocabulary) -
         return True
     if before not in words.sets["label_nouns"]:
         return False
-    after = low_at(tokens, end)
-    if before in words.sets["label_nouns_weak"] or low_at(tokens, first - 2) in (
-        "this",
-        "that",
-        "the",
-        "a",
-        "each",
-        "every",
-        "per",
-        "my",
-    ):
-        counted = after.endswith("s") and tokens[end].kind == "word" if after else False
-        return not counted and low_at(tokens, first - 2) not in (
-            "per",
-            "a",
-            "each",
-            "every",
-            "last",
-            "next",
-            "this",
-        )
+    led = low_at(tokens, first - 2)  # "in this hive two frames": the noun is not the number's
+    if before in words.sets["label_nouns_weak"] or led in _DETERMINERS:
+        counts = low_at(tokens, end) in words.sets["counted"]
+        return not counts and led not in ("per", "a", "each", "every", "last", "next", "this")
     return True
 
 
@@ -46,11 +31,11 @@ def is_pronoun(tokens: Sequence[Token], at: int, words: Vocabulary) -> bool:
     if low_at(tokens, at) != "one":
         return False
     before, after = low_at(tokens, at - 1), low_at(tokens, at + 1)
+    if before == "the" and low_at(tokens, at - 2) in ("just", "only"):
+        return False
     if before in words.sets["one_is_a_thing_after"]:
-        return not (
-            before in ("only", "first", "a", "her", "his", "my", "their")
-            and after.endswith(("frame", "box", "super", "queen", "cell"))
-        )
+        owned = before in ("only", "first", "a", "her", "his", "my", "their")
+        return not (owned and after + "s" in words.sets["counted"])
     if after in words.sets["one_is_a_thing_before"]:
         return True
     return after == "more" and low_at(tokens, at + 2) in words.sets["not_counted"]

@@ -97,6 +97,8 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
     if at and tokens[at].glued and tokens[at - 1].kind == "word":
         return None
     text = tokens[at].low.replace(",", "")
+    if len(text) > _LONGEST:
+        return None
     value, end = float(text), at + 1
     if low_at(tokens, end) == "/" and end + 1 < len(tokens):
         below = tokens[end + 1]
@@ -135,6 +137,7 @@ def _of_dozens(tokens: Sequence[Token], found: Number) -> Number:
     return found
 
 
+_LONGEST = 15  # digits a double holds; more is no number that is said
 _NOT_ALONE = (
     "per",
     "every",
@@ -163,8 +166,7 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
     if name == "half":
         return _half(tokens, start, at)
     if name in ("hundred", "thousand") and low_at(tokens, start - 1) not in _NOT_ALONE:
-        found = read_cardinal(tokens, at, bare=True)
-        return replace(found, first=start)
+        return replace(read_cardinal(tokens, at, bare=True), first=start)
     if name == "dozen" and start != at:
         return Number(start, at + 1, 12.0, "dozen")
     if name == "couple" or (name == "pair" and start != at and low_at(tokens, at + 1) == "of"):
@@ -176,7 +178,7 @@ def _special(tokens: Sequence[Token], at: int) -> Number | None:
         return Number(start, at + 1, 1 / DENOMINATORS[name], "fraction")
     if start != at and low_at(tokens, start + 1) in ("good", "full", "whole", "solid"):
         found = _plain(tokens, at) if kind_of(name) and name != "one" else None
-        return replace(hundreds, first=start) if found and found.kind != "ordinal" else None
+        return replace(found, first=start) if found and found.kind != "ordinal" else None
     return None
 
 
@@ -238,7 +240,8 @@ def _with_fraction(tokens: Sequence[Token], found: Number) -> Number:
             return Number(found.first, end + 1, found.value + GLYPHS[glyph], "mixed")
         if low_at(tokens, end) == "and" and (tail := read_fraction(tokens, end + 1)):
             scale = SCALES.get(low_at(tokens, tail[0]), 1)  # "two and a half thousand"
-            value = (found.value + tail[1]) * scale
+            dozen = 12 if found.kind == "dozen" else 1  # "a dozen and a half"
+            value = (found.value + tail[1] * dozen) * scale
             return Number(found.first, tail[0] + (scale > 1), value, "mixed", found.approx)
         written = found.kind == "digits" and low_at(tokens, end + 1) == "/"
         if written and not tokens[end].glued and (tail := read_fraction(tokens, end)):  # "2 1/2"

@@ -104,7 +104,7 @@ def _joins(
     # "Two, three frames": neighbours, said in one breath before what they count.
     after = low_at(tokens, second.end)
     counts = second.unit is not None or (bool(after) and tokens[second.end].kind == "word")
-    near = hi - lo == 1 and hi <= 12
+    near = hi - lo <= 1 and hi <= 12
     tens = lo >= 10 and lo % 5 == 0 and hi % 5 == 0 and hi - lo in (5, 10)
     return (
         counts

@@ -54,6 +54,8 @@ def read_ratio(tokens: Sequence[Token], at: int, words: Vocabulary) -> Ratio | N
         return Ratio(at, at + 3, 1.0, _ratio_unit(tokens, at, at + 3, words))
     if word in _HEARD and (found := _misheard(tokens, at, words)):
         return found
+    if word in ("fifty", "50") and (even := _fifty_fifty(tokens, at)):
+        return Ratio(at, even, 1.0, _ratio_unit(tokens, at, even, words))
     first = read_number(tokens, at)
     if (
         first is None
@@ -75,6 +77,12 @@ def read_ratio(tokens: Sequence[Token], at: int, words: Vocabulary) -> Ratio | N
         return None
     unit = _ratio_unit(tokens, at, second.end, words)
     return Ratio(at, second.end, first.value / second.value, unit)
+
+
+def _fifty_fifty(tokens: Sequence[Token], at: int) -> int | None:
+    """Where "fifty fifty", "50/50" or "fifty-fifty" ends, or None."""
+    i = at + 1 + (low_at(tokens, at + 1) in (*DASHES, "/"))
+    return i + 1 if low_at(tokens, i) == tokens[at].low else None
 
 
 def _joint(tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
@@ -174,6 +182,8 @@ def _near(
 
 
 def _ratio_unit(tokens: Sequence[Token], first: int, end: int, words: Vocabulary) -> str:
-    other = _near(tokens, first, end, words.sets["ratio_other"], reach=4)
+    cues = words.sets["ratio_other"]
+    inside = any(token.low in cues for token in tokens[first:end])
+    other = inside or _near(tokens, first, end, cues, reach=3)
     sugar = _near(tokens, first, end, frozenset(("syrup", "sugar", "feed", "fed", "feeder")))
     return "part:part" if other and not sugar else "sugar:water"

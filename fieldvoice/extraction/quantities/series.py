@@ -9,6 +9,7 @@ from fieldvoice.extraction.quantities.amounts import Amount, read_amount
 from fieldvoice.extraction.quantities.context import around
 from fieldvoice.extraction.quantities.marks import is_label
 from fieldvoice.extraction.quantities.model import Shape
+from fieldvoice.extraction.quantities.number_words import CARDINALS
 from fieldvoice.extraction.quantities.ranges import read_range
 from fieldvoice.extraction.quantities.ratios import read_ratio
 from fieldvoice.extraction.quantities.reading import Found, quote
@@ -23,9 +24,9 @@ def read_aloud(
     if first.kind not in ("cardinal", "digits") or first.unit:
         return None
     values, end, i, dots = [first.value], first.end, first.end, False
-    while low_at(tokens, i) in (",", "...", "…", "-"):
+    while low_at(tokens, i) in (",", "...", "…", "-") or _goes_on(tokens, i, values):
         dots |= low_at(tokens, i) in ("...", "…")
-        i += 1
+        i += low_at(tokens, i) in (",", "...", "…", "-")
         if low_at(tokens, i) in (",", "...", "…"):
             continue
         following = read_amount(tokens, i, words)
@@ -49,6 +50,11 @@ def read_aloud(
     return end, replace(found, unit=hit.unit if hit and hit.end == end else None)
 
 
+def _goes_on(tokens: Sequence[Token], i: int, values: list[float]) -> bool:
+    """ "One two three": from one on, the commas may be missing."""
+    return values[0] == 1 and CARDINALS.get(low_at(tokens, i)) == values[-1] + 1
+
+
 def read_spread(
     text: str, tokens: Sequence[Token], first: Amount, words: Vocabulary
 ) -> Found | None:
@@ -65,7 +71,8 @@ def read_spread(
         return None
     shape: Shape = "label" if label else "container" if spread.container else "number"
     if shape == "number" and spread.unit:
-        shape = "measure"
+        whole = spread.unit == "percent" and _of_whole(tokens, spread.end, words)
+        shape = "share" if whole else "measure"
     unit = spread.unit
     if unit is None and spread.hi <= 1 and first.kind == "fraction":
         unit, shape = "1", "share"
@@ -74,6 +81,10 @@ def read_spread(
     return spread.end, replace(
         found, hi=spread.hi, unit=unit, approx=spread.approx or context.approx
     )
+
+
+def _of_whole(tokens: Sequence[Token], end: int, words: Vocabulary) -> bool:
+    return low_at(tokens, end) in words.sets["share_words"] | {"of"}
 
 
 def read_mix(text: str, tokens: Sequence[Token], at: int, words: Vocabulary) -> Found | None:

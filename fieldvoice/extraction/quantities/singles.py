@@ -37,7 +37,7 @@ def read_single(
             if reading is None:
                 return None
             shape, unit = reading
-    elif unit == "percent" and low_at(tokens, amount.end) in words.sets["share_words"]:
+    elif unit == "percent" and low_at(tokens, amount.end) in words.sets["share_words"] | {"of"}:
         shape = "share"
     context = around(tokens, amount.first, amount.end, words, measured=unit is not None)
     first, end = context.first, context.end
@@ -76,6 +76,8 @@ def _fraction(
 ) -> tuple[Shape, str | None] | None:
     """What a fraction without a unit is: a share, part of a thing, or no number."""
     after, then = low_at(tokens, amount.end), low_at(tokens, amount.end + 1)
+    if low_at(tokens, amount.first - 1) in ("first", "second", "better", "back"):
+        return None  # "the second half of the season"
     counted = words.sets["counted"]
     if after in ("a", "an") or (after == "of" and then in ("a", "an", "one")):
         return "number", None
