@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -17,12 +18,21 @@ def bars() -> Iterator[Progress]:
 
     columns = (TextColumn("{task.description:>10}"), BarColumn(), TimeRemainingColumn())
     console = Console(stderr=True)
-    with Rich(*columns, console=console, disable=not console.is_terminal) as rich:
+    with Rich(
+        *columns,
+        console=console,
+        disable=not console.is_terminal,
+        redirect_stdout=sys.stdout.isatty(),  # what goes to a file stays out of the bars
+    ) as rich:
         tasks = {}
+        last: dict[str, float] = {}
 
         def report(stage: str, done: float, total: float) -> None:
             if stage not in tasks:
                 tasks[stage] = rich.add_task(stage, total=total)
+            elif done < last[stage]:  # the next recording; its time left is counted afresh
+                rich.reset(tasks[stage], total=total)
+            last[stage] = done
             rich.update(tasks[stage], completed=done, total=total)
 
         yield report

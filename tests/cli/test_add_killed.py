@@ -36,21 +36,28 @@ def windows_of(path: Path) -> list[Any]:
         return []
 
 
-def test_what_was_heard_before_the_kill_is_not_heard_again(
-    path: Path, minute_of_talk: Path, command: Callable[..., Any]
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT])
+def test_what_was_heard_before_the_end_is_not_heard_again(
+    path: Path, minute_of_talk: Path, command: Callable[..., Any], how: signal.Signals
 ) -> None:
     process = subprocess.Popen(
         [COMMAND, "add", minute_of_talk],
         env=os.environ | {"FIELDVOICE_LOGBOOK": str(path)},
         stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
     )
     while not path.exists() or not (before := windows_of(path)):
         assert process.poll() is None, "it was done before it could be killed"
         time.sleep(0.02)
-    os.kill(process.pid, signal.SIGKILL)
-    process.wait()
+    process.send_signal(how)
+    _, told = process.communicate(timeout=60)
+    if how == signal.SIGINT:
+        assert process.returncode == 130
+        assert told.split("\n")[-2].startswith("Stopped. Nothing was lost")
+        assert "Traceback" not in told
     assert words_of(path, "SELECT count(*) FROM recordings") == [(0,)]
+    before = windows_of(path)
     time.sleep(1.1)  # so that a window heard again would carry another second
     done = command("add", minute_of_talk, "--yard", "orchard")
     assert done.code == 0, done.err
