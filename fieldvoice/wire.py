@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -220,6 +220,44 @@ def entry_from_json(raw: Mapping[str, Any]) -> Entry:
 
 def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
+
+
+def read_text_or_transcript(path: Path) -> Transcript | str:
+    """A plain text, or the transcript if the file is one of `fieldvoice transcribe --json`.
+
+    Raises:
+        InputError: the file cannot be read, or is JSON but no transcript.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"{path} cannot be read as text ({error}); give a UTF-8 text file."
+        ) from error
+    if not text.lstrip().startswith(("{", "[")):
+        return text
+    try:
+        raw = json.loads(text)
+    except ValueError:
+        if path.suffix != ".json":
+            return text
+        raise InputError(f"{path} is named .json but is not JSON; write it again.") from None
+    return transcript_from_json(raw, path.name)
+
+
+def read_time(text: str) -> datetime:
+    """An ISO date or time, made aware with the local offset if it names none.
+
+    Raises:
+        InputError: it is no date.
+    """
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise InputError(
+            f"{text!r} is not a date and time; write it as 2026-05-03T09:30."
+        ) from error
+    return at if at.tzinfo else at.astimezone()
 
 
 def read_register(path: Path) -> Register:

@@ -138,7 +138,7 @@ def read_named_day(tokens: Sequence[Token], at: int, around: Around) -> Found | 
     table: dict[str, list[int]] = trade_file("dates")["named_days"]
     for size in (4, 3, 2, 1):
         name = " ".join(t.low for t in tokens[at : at + size])
-        if name in table:
+        if name in table and at + size <= len(tokens):
             month, day = table[name]
             end, year = year_after(tokens, at + size)
             return placed(tokens, (at, end), (day, month, year), around)
@@ -157,8 +157,10 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     end, number = day
     after = low_at(tokens, end)
     closes = not after or tokens[end].kind == "mark" or after in _CLOSES
-    if not closes or after == "of" or low_at(tokens, end) == "-":
+    if not closes or after in ("of", "-"):
         return None
+    if after in ("and", "or") and day_number(tokens, end + 1, cardinal=True) is not None:
+        return None  # "the second and third frame"
     if number <= 10 and low_at(tokens, at - 1) in _PLACE_CUES and _speaks_of_places(tokens, at):
         return None
     base = around.recorded_on

@@ -20,25 +20,9 @@ from fieldvoice.extraction.quantities.clock import read_year
 from fieldvoice.extraction.quantities.tokens import Token, low_at, starts_phrase
 
 _MONTH_CUES = (
-    "in",
-    "since",
-    "till",
-    "until",
-    "by",
-    "before",
-    "after",
-    "during",
-    "of",
-    "from",
-    "through",
-    "late",
-    "early",
-    "mid",
-    "be",
-    "this",
-)
-
-
+    "in", "since", "till", "until", "by", "before", "after", "during", "from", "through", "late",
+    "early", "mid", "be", "this",
+)  # fmt: skip
 _PARTS = {"early": (1, 10), "mid": (10, 20), "middle": (10, 20), "late": (21, 31)}
 
 
@@ -81,9 +65,9 @@ def _month_days(
         return end, month_of(year, month)
     candidates = [month_of(base.year + k, month) for k in (-1, 0, 1)]
     if step == -1:
-        return end, max(d for d in candidates if d[1] < base)
+        return end, max((d for d in candidates if d[1] < base), default=candidates[0])
     if step == 1:
-        return end, min(d for d in candidates if d[0] > base)
+        return end, min((d for d in candidates if d[0] > base), default=candidates[-1])
     return end, choose(candidates, base, direction_of(tokens, (first, end)))
 
 

@@ -11,6 +11,7 @@ from fieldvoice.extraction.dates.calendar import MONTHS, Days, choose
 from fieldvoice.extraction.dates.model import DateKind, Direction
 from fieldvoice.extraction.dates.tense import tense_at
 from fieldvoice.extraction.quantities.clock import read_year
+from fieldvoice.extraction.quantities.number_words import TENS
 from fieldvoice.extraction.quantities.numbers import read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at, starts_phrase
 
@@ -91,8 +92,8 @@ def past_units(number: int, unit: str, base: date) -> date | None:
 
 def day_number(tokens: Sequence[Token], at: int, *, cardinal: bool) -> tuple[int, int] | None:
     """A day of the month, as ordinal or (after a month's name) as number: (end, day)."""
-    if at >= len(tokens):
-        return None
+    if at >= len(tokens) or low_at(tokens, at - 1) in TENS:
+        return None  # "first" in "thirty first" is no day of its own
     number = read_number(tokens, at)
     if number is None or not 1 <= number.value <= 31 or not float(number.value).is_integer():
         return None

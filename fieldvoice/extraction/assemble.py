@@ -1,0 +1,168 @@
+"""Candidates and the model's reading become facts: one per thing done, seen, missed, planned.
+
+The model scores; this module decides, within what the contract allows: kinds go with
+certain actions, actions with certain statuses, weather is about no hive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fieldvoice.extraction.things import singular
+from fieldvoice.trade.load import trade_file
+from fieldvoice.types import ACTIONS, KINDS, STATUSES
+
+if TYPE_CHECKING:
+    from fieldvoice.extraction.candidates import Candidates, Day
+    from fieldvoice.extraction.encoder import Array, FactModel, Reading
+    from fieldvoice.extraction.labels import Mention
+    from fieldvoice.extraction.things import Thing
+
+
+@dataclass(frozen=True, slots=True)
+class Owned:
+    """A number that belongs to a fact."""
+
+    number: int  # index into candidates.quantities
+    role: str
+    unit_class: str  # the model's unit, for numbers that were said without one
+    sure: float  # probability that it belongs here with this role
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A statement as understood, before it is written as a row."""
+
+    anchor: int  # token
+    kind: str
+    action: str
+    status: str
+    item: str
+    mention: Mention | None
+    day: Day | None
+    numbers: tuple[Owned, ...]
+    sure: dict[str, float]  # probability per field, and "anchor"
+
+
+def assemble(candidates: Candidates, reading: Reading, model: FactModel) -> tuple[Fact, ...]:
+    """The facts of a narration, in the order they were said."""
+    owned = _owned(reading, model)
+    things = {i: t for t in candidates.things for i in range(t.first, t.last)}
+    facts = []
+    for number, anchor in enumerate(reading.facts):
+        kind, action, status, sure = _verdict(reading, number)
+        item, sure["item"] = _item(candidates, reading.item[number], anchor, model, things)
+        mention, sure["hive"] = _hive(candidates, reading.hive[number], kind)
+        day, sure["date"] = _pick(candidates.dates, reading.date[number])
+        sure["anchor"] = float(reading.anchor[anchor])
+        facts.append(
+            Fact(
+                anchor, kind, action, status, item, mention, day, tuple(owned.get(number, ())), sure
+            )
+        )
+    return tuple(facts)
+
+
+@cache
+def _allowed() -> tuple[np.ndarray, np.ndarray]:
+    """Log masks: kinds x actions, actions x statuses."""
+    rules = trade_file("kinds")
+    kinds = np.full((len(KINDS), len(ACTIONS)), -1e9)
+    for kind, actions in rules["actions"].items():
+        for action in actions:
+            kinds[KINDS.index(kind), ACTIONS.index(action)] = 0.0
+    statuses = np.full((len(ACTIONS), len(STATUSES)), -1e9)
+    for a, action in enumerate(ACTIONS):
+        for status in rules["statuses"].get(action, rules["statuses"]["other"]):
+            statuses[a, STATUSES.index(status)] = 0.0
+    return kinds, statuses
+
+
+def _verdict(reading: Reading, fact: int) -> tuple[str, str, str, dict[str, float]]:
+    """The likeliest kind, action and status that go together."""
+    kinds, statuses = _allowed()
+    k, a, s = (np.log(p[fact] + 1e-9) for p in (reading.kind, reading.action, reading.status))
+    joint = (
+        k[:, None, None] + a[None, :, None] + s[None, None, :]
+        + kinds[:, :, None] + statuses[None, :, :]
+    )  # fmt: skip
+    i, j, n = np.unravel_index(int(joint.argmax()), joint.shape)
+    sure = {
+        "kind": float(reading.kind[fact, i]),
+        "action": float(reading.action[fact, j]),
+        "status": float(reading.status[fact, n]),
+    }
+    return KINDS[i], ACTIONS[j], STATUSES[n], sure
+
+
+def _item(
+    candidates: Candidates,
+    scores: Array,
+    anchor: int,
+    model: FactModel,
+    things: dict[int, Thing],
+) -> tuple[str, float]:
+    best = int(scores.argmax())
+    named = model.classes["item"][best]
+    thing = things.get(anchor)
+    if best == 0 or float(scores[best]) < 0.3:
+        if thing:
+            return thing.item, float(scores[0])
+        if best == 0:
+            return singular(candidates.document.tokens[anchor].low), float(scores[0]) * 0.7
+    return named, float(scores[best])
+
+
+def _hive(candidates: Candidates, scores: Array, kind: str) -> tuple[Mention | None, float]:
+    if kind in trade_file("kinds")["of_the_yard"]:
+        return None, 1.0
+    return _pick_hive(candidates, scores)
+
+
+def _pick_hive(candidates: Candidates, scores: Array) -> tuple[Mention | None, float]:
+    """Mentions of the same hives share their probability."""
+    total: dict[tuple[str, ...], float] = {}
+    first: dict[tuple[str, ...], int] = {}
+    for i, mention in enumerate(candidates.mentions):
+        key = tuple(sorted(mention.labels)) if mention.labels else (f"*{i}",)
+        total[key] = total.get(key, 0.0) + float(scores[i])
+        if key not in first or scores[i] > scores[first[key]]:
+            first[key] = i
+    best = max(total, key=lambda key: total[key], default=None)
+    if best is None or total[best] < float(scores[-1]):
+        return None, float(scores[-1])
+    return candidates.mentions[first[best]], total[best]
+
+
+def _pick(days: Sequence[Day], scores: Array) -> tuple[Day | None, float]:
+    """Days that mean the same window share their probability."""
+    total: dict[tuple[object, object], float] = {}
+    first: dict[tuple[object, object], int] = {}
+    for i, day in enumerate(days):
+        key = (day.from_, day.to)
+        total[key] = total.get(key, 0.0) + float(scores[i])
+        if key not in first or scores[i] > scores[first[key]]:
+            first[key] = i
+    best = max(total, key=lambda key: total[key], default=None)
+    if best is None or total[best] < float(scores[-1]):
+        return None, float(scores[-1])
+    return days[first[best]], total[best]
+
+
+def _owned(reading: Reading, model: FactModel) -> dict[int, list[Owned]]:
+    """Numbers by the fact they belong to."""
+    out: dict[int, list[Owned]] = {}
+    for number, scores in enumerate(reading.owner):
+        owner = int(scores.argmax())
+        if owner == len(reading.facts):
+            continue
+        role = int(reading.role[number].argmax())
+        sure = float(scores[owner]) * float(reading.role[number, role])
+        unit = model.classes["unit"][int(reading.unit[number].argmax())]
+        out.setdefault(owner, []).append(Owned(number, model.classes["role"][role], unit, sure))
+    return out

@@ -1,0 +1,171 @@
+"""How far a draft can be trusted, and the flags that say why a person should look.
+
+The confidence is a logistic function of what the model, the rules and the recogniser
+say, fitted on narrations that the model had not seen (models/extraction/calibrate.py),
+so that of the drafts given 0.9 nine in ten are right.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from fieldvoice.errors import ModelError
+from fieldvoice.extraction.bounds import out_of_range
+from fieldvoice.locate import shipped
+from fieldvoice.trade.load import trade_file
+
+if TYPE_CHECKING:
+    from fieldvoice.extraction.assemble import Fact
+    from fieldvoice.extraction.candidates import Candidates
+    from fieldvoice.extraction.times import Timeline
+    from fieldvoice.types import Transcript, Value
+
+DOUBTED = 0.35  # a word below this probability was heard unsurely
+FIELDS = ("anchor", "kind", "status", "item", "hive", "date", "number")
+
+
+@dataclass(frozen=True, slots=True)
+class Confidence:
+    """The fitted numbers."""
+
+    anchor: float  # a token states a fact from this probability on
+    flag_below: float  # a draft below this confidence is flagged
+    bias: float
+    weights: dict[str, float]
+
+
+@cache
+def load_confidence() -> Confidence:
+    """Read models/extraction/confidence.json.
+
+    Raises:
+        ModelError: the file is missing or not what it should be.
+    """
+    path = shipped("models") / "extraction" / "confidence.json"
+    try:
+        return Confidence(**json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError) as error:
+        raise ModelError(
+            f"The confidence file {path} cannot be read ({error}); install fieldvoice again."
+        ) from error
+
+
+def evidence(
+    candidates: Candidates, fact: Fact, span: tuple[int, int], heard: float
+) -> dict[str, float]:
+    """What the confidence is computed from; log odds are cut at +-6."""
+    numbers = [o.sure for o in fact.numbers]
+    owned = {o.number for o in fact.numbers}
+    inside = [n for n, q in enumerate(candidates.quantities) if span[0] <= q.first < span[1]]
+    distance = abs(fact.anchor - fact.mention.first) if fact.mention else 0
+    return {
+        **{name: _odds(fact.sure[name]) for name in ("anchor", "kind", "action", "status", "item", "hive", "date")},
+        "number": _odds(min(numbers)) if numbers else 6.0,
+        "numbers": float(len(numbers)),
+        "left_over": float(len(set(inside) - owned)),
+        "far": math.log1p(distance),
+        "group_word": float(bool(fact.mention and not fact.mention.labels)),
+        "several": float(bool(fact.mention and len(fact.mention.labels) > 1)),
+        "unknown": float(bool(fact.mention and fact.mention.unknown)),
+        "respelled": float(any(t.heard for t in candidates.document.tokens[span[0] : span[1]])),
+        "dated": float(fact.day is not None),
+        "heard": _odds(heard),
+    }  # fmt: skip
+
+
+def _odds(p: float) -> float:
+    p = min(max(p, 1e-4), 1 - 1e-4)
+    return max(-6.0, min(6.0, math.log(p / (1 - p))))
+
+
+def judge(
+    candidates: Candidates,
+    fact: Fact,
+    span: tuple[int, int],
+    values: Sequence[Value],
+    line: Timeline,
+    transcript: Transcript,
+    rule: Confidence,
+) -> tuple[float, tuple[str, ...]]:
+    """The calibrated confidence of a fact and its flags."""
+    tokens = candidates.document.tokens
+    heard = line.doubt(tokens[span[0]].origin[0], tokens[span[1] - 1].origin[1])
+    x = evidence(candidates, fact, span, heard)
+    score = rule.bias + sum(rule.weights.get(name, 0.0) * v for name, v in x.items())
+    confidence = 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, score))))
+    flags = [*_said_flags(candidates, fact, span), *_value_flags(candidates, fact, values)]
+    if heard < DOUBTED or _disputed(candidates, fact, span, line, transcript):
+        flags.append("heard-unsurely")
+    if confidence < rule.flag_below:
+        flags.append(f"unsure-{_weakest(fact)}")
+    return confidence, tuple(dict.fromkeys(flags))
+
+
+def _weakest(fact: Fact) -> str:
+    """The field that the model is least sure of, as the flag names it."""
+    sure = dict(fact.sure) | {"number": min((o.sure for o in fact.numbers), default=1.0)}
+    field = min(FIELDS, key=lambda name: sure[name])
+    return {"anchor": "row"}.get(field, field)
+
+
+def _said_flags(candidates: Candidates, fact: Fact, span: tuple[int, int]) -> list[str]:
+    tokens = candidates.document.tokens[span[0] : span[1]]
+    out = []
+    if any(t.heard for t in tokens) or (fact.mention and fact.mention.respelled):
+        out.append("respelled")
+    if fact.mention and fact.mention.unknown:
+        out.append("hive-unknown")
+    words = " ".join(t.low for t in tokens if t.low not in ",.")
+    if any(f" {cue} " in f" {words} " for cue in trade_file("cues")["corrections"]):
+        out.append("corrected")
+    return out
+
+
+def _value_flags(candidates: Candidates, fact: Fact, values: Sequence[Value]) -> list[str]:
+    out = []
+    for owned, value in zip(fact.numbers, values, strict=True):
+        said = candidates.quantities[owned.number]
+        bare = value.role == "temperature" and said.unit not in ("degC", "degF")
+        if bare and 0 < value.hi <= 45 and not _scale_known(candidates):
+            out.append("unit-assumed")
+        if value.role == "ratio" and value.lo < 1:
+            out.append("ratio-order")
+        if out_of_range(value):
+            out.append("out-of-range")
+    return out
+
+
+_SCALES = {
+    "litre": "C", "kilogram": "C", "gram": "C", "millilitre": "C", "kilometre_per_hour": "C",
+    "centimetre": "C", "metre": "C", "millimetre": "C", "kilometre": "C",
+    "quart": "F", "gallon": "F", "pound": "F", "inch": "F", "mile_per_hour": "F", "cup": "F", "ounce": "F",
+}  # fmt: skip
+
+
+def _scale_known(candidates: Candidates) -> bool:
+    """Whether the narration's other units say which scale its degrees are on."""
+    said = {_SCALES[q.unit] for q in candidates.quantities if q.unit in _SCALES}
+    return len(said) == 1
+
+
+def _disputed(
+    candidates: Candidates,
+    fact: Fact,
+    span: tuple[int, int],
+    line: Timeline,
+    transcript: Transcript,
+) -> bool:
+    """Whether hearing left open how a piece of this fact is to be read."""
+    tokens = candidates.document.tokens
+    first, last = span
+    if fact.mention:
+        first, last = min(first, fact.mention.first), max(last, fact.mention.last)
+    start, end = line.seconds(tokens[first].origin[0], tokens[last - 1].origin[1])
+    if start is None or end is None:
+        return False
+    return any(d.start < end and start < d.end for d in transcript.doubts)

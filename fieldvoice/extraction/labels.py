@@ -1,0 +1,314 @@
+"""Hive labels in a narration: every place where one may be named.
+
+This finds candidates, generously; which hive a fact is about is decided later, with
+the whole sentence in view. Labels are matched against the register first, so that
+"hive ate" is 8 where there is an 8, and "hive forty" is unknown where there is none.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from fieldvoice.extraction.document import Document, Token
+from fieldvoice.extraction.integers import read_integer
+from fieldvoice.trade.load import trade_file
+from fieldvoice.types import Register
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A place where hives are named: one label, a list, a range, or "both"."""
+
+    first: int  # token
+    last: int  # one past the last token
+    labels: tuple[str, ...]  # empty for a group word until it is resolved
+    how: str  # "cue", "bare", or the group: "both", "all", "rest", "next", "counted"
+    respelled: bool = False
+    unknown: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Hit:
+    last: int
+    label: str
+    respelled: bool
+
+
+def find_labels(document: Document, register: Register) -> tuple[Mention, ...]:
+    """All mentions, in order, lists and ranges joined."""
+    low = [t.low for t in document.tokens]
+    forms = _forms(register)
+    singles: list[Mention] = []
+    at = 0
+    while at < len(low):
+        mention = _group(low, at) or _mention(document.tokens, low, at, forms, register)
+        if mention:
+            singles.append(mention)
+            at = mention.last
+        else:
+            at += 1
+    return tuple(_joined(singles, low, register))
+
+
+# --- how each label of the register may be said ------------------------------
+
+_PARTS = re.compile(r"\d+|[A-Za-z]+")
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    label: str
+    parts: tuple[str, ...]
+
+
+def _forms(register: Register) -> tuple[_Form, ...]:
+    named = [(label, label) for label in register.labels]
+    named += [(alias, label) for alias, label in register.aliases.items()]
+    forms = [_Form(label, tuple(_PARTS.findall(said))) for said, label in named]
+    return tuple(sorted((f for f in forms if f.parts), key=lambda f: -len(f.parts)))
+
+
+def _match(
+    form: _Form, tokens: Sequence[Token], low: list[str], at: int, *, cued: bool
+) -> _Hit | None:
+    respelled = False
+    for number, part in enumerate(form.parts):
+        if at < len(low) and low[at] == "-" and number:
+            at += 1
+        if at >= len(low):
+            return None
+        glued = _PARTS.findall(tokens[at].text)
+        if number == 0 and len(glued) == len(form.parts) > 1 and _same(glued, form.parts):
+            return _Hit(at + 1, form.label, respelled=False)
+        step = _part(part, form, tokens, low, at, cued=cued or number > 0)
+        if step is None:
+            return None
+        at, changed = step
+        respelled |= changed
+    return _Hit(at, form.label, respelled)
+
+
+def _same(got: Sequence[str], parts: Sequence[str]) -> bool:
+    return [g.lower() for g in got] == [p.lower() for p in parts]
+
+
+def _part(
+    part: str, form: _Form, tokens: Sequence[Token], low: list[str], at: int, *, cued: bool
+) -> tuple[int, bool] | None:
+    """Match one part of a label at a token: (next token, was it misheard)."""
+    spoken = trade_file("labels")
+    word = low[at]
+    if part.isdecimal():
+        number = read_integer(low, at)
+        if number and number[0] == int(part):
+            return at + number[1], False
+        misheard = spoken["numbers" if cued else "opening"].get(part, [])
+        return (at + 1, True) if word in misheard else None
+    if len(part) == 1:
+        return _letter(part, form, tokens, low, at, cued=cued)
+    if word == part.lower():
+        return at + 1, False
+    return (
+        (at + 1, word not in spoken["words"].get(part.lower(), [])[:3])
+        if word in spoken["words"].get(part.lower(), [])
+        else None
+    )
+
+
+def _letter(
+    part: str, form: _Form, tokens: Sequence[Token], low: list[str], at: int, *, cued: bool
+) -> tuple[int, bool] | None:
+    text = tokens[at].text
+    if text == part.upper() and (
+        text not in ("A", "I")
+        or cued
+        or len(form.parts) > 1
+        or at + 1 >= len(low)
+        or low[at + 1] in _AFTER_LETTER
+    ):
+        return at + 1, False
+    alone = len(form.parts) == 1
+    if text.lower() == part.lower() and (cued or not alone):
+        return at + 1, False
+    if not alone and low[at] in trade_file("labels")["letters"].get(part.upper(), []):
+        return at + 1, True
+    return None
+
+
+_AFTER_LETTER = {
+    ".",
+    ",",
+    "'s",
+    "and",
+    "is",
+    "has",
+    "had",
+    "on",
+    "got",
+    "gets",
+    ":",
+    "-",
+    "?",
+    "needs",
+    "was",
+    "with",
+}
+
+
+# --- single mentions ----------------------------------------------------------
+
+
+def _mention(
+    tokens: Sequence[Token], low: list[str], at: int, forms: Sequence[_Form], register: Register
+) -> Mention | None:
+    spoken = trade_file("labels")
+    start, cue = at, ""
+    if low[at] in spoken["cues"]:
+        start, cue = at + 1, "cue"
+    elif low[at] in spoken["misheard_cues"]:
+        start, cue = at + 1, "misheard"
+    if (
+        start < len(low)
+        and cue
+        and low[start] in {"number", "no", ",", "-", "."}
+        and start + 1 < len(low)
+    ):
+        start += 1 + (low[start] == "no" and low[start + 1] == ".")
+    if start >= len(low):
+        return None
+    hit = _best(forms, tokens, low, start, cued=bool(cue))
+    if hit and (cue or _stands_alone(tokens, low, at, hit)):
+        how = "cue" if cue else "bare"
+        return Mention(at, hit.last, (hit.label,), how, hit.respelled or cue == "misheard")
+    return _unknown(tokens, low, at, start, cue=cue, register=register)
+
+
+def _best(
+    forms: Sequence[_Form], tokens: Sequence[Token], low: list[str], at: int, *, cued: bool
+) -> _Hit | None:
+    hits = [h for form in forms if (h := _match(form, tokens, low, at, cued=cued))]
+    return max(hits, key=lambda h: (h.last, not h.respelled), default=None)
+
+
+def _stands_alone(tokens: Sequence[Token], low: list[str], at: int, hit: _Hit) -> bool:
+    before = low[at - 1] if at else "."
+    if hit.respelled and not hit.label[:1].isalpha():
+        return before in _OPENS
+    word = low[at]
+    if read_integer(low, at) is not None or len(word) == 1:
+        return not (word == "one" and before in trade_file("labels")["not_after"]["words"])
+    return True
+
+
+_OPENS = {
+    ".",
+    "?",
+    "!",
+    "...",
+    ",",
+    "and",
+    "okay",
+    "right",
+    "now",
+    "so",
+    "then",
+    "on",
+    "from",
+    "in",
+    "into",
+}
+
+
+def _unknown(
+    tokens: Sequence[Token], low: list[str], at: int, start: int, *, cue: str, register: Register
+) -> Mention | None:
+    """A label that is announced but not in the register."""
+    nuc = low[at] in trade_file("labels")["words"]["nuc"][:5]
+    if cue != "cue" and not nuc:
+        return None
+    number = (
+        read_integer(low, at + 1 if nuc else start)
+        if (at + 1 if nuc else start) < len(low)
+        else None
+    )
+    if number:
+        label = f"nuc {number[0]}" if nuc else str(number[0])
+        last = (at + 1 if nuc else start) + number[1]
+        return Mention(at, last, (label,), "cue", unknown=True)
+    text = tokens[start].text
+    if not nuc and re.fullmatch(r"[B-HJ-Z]|[A-Z]-?\d{1,3}", text):
+        return Mention(at, start + 1, (text.replace("-", ""),), "cue", unknown=True)
+    return None
+
+
+# --- lists, ranges, groups ----------------------------------------------------
+
+
+def _group(low: list[str], at: int) -> Mention | None:
+    best: Mention | None = None
+    for how, sayings in trade_file("labels")["groups"].items():
+        for saying in sayings:
+            words = saying.split()
+            if low[at : at + len(words)] == words and (best is None or at + len(words) > best.last):
+                best = Mention(at, at + len(words), (), how)
+    return best
+
+
+_JOINS = {",", "and", "&", "or", "then", "plus"}
+_THROUGH = {"through", "to", "till", "thru", "-", "–", "until"}
+
+
+def _joined(singles: Sequence[Mention], low: list[str], register: Register) -> list[Mention]:
+    """Join "4, 5 and 6" and "four through six" into one mention each."""
+    out: list[Mention] = []
+    for mention in singles:
+        last = out[-1] if out else None
+        if last and last.labels and mention.labels:
+            between = low[last.last : mention.first]
+            if (
+                len(between) == 1
+                and between[0] in _THROUGH
+                and (run := _run(last, mention, register))
+            ):
+                out[-1] = replace(last, last=mention.last, labels=(*last.labels[:-1], *run))
+                continue
+            if (
+                between
+                and len(between) <= 2
+                and set(between) <= _JOINS
+                and _listable(last, mention, low)
+            ):
+                out[-1] = replace(
+                    last,
+                    last=mention.last,
+                    labels=(*last.labels, *mention.labels),
+                    respelled=last.respelled or mention.respelled,
+                    unknown=last.unknown or mention.unknown,
+                )
+                continue
+        out.append(mention)
+    return out
+
+
+def _listable(left: Mention, right: Mention, low: list[str]) -> bool:
+    """A comma alone joins bare labels to a list only if the list goes on or a cue was plural."""
+    if set(left.labels) & set(right.labels) or (right.how == "cue" and left.how != "cue"):
+        return False
+    if "and" in low[left.last : right.first] or "&" in low[left.last : right.first]:
+        return True
+    after = low[right.last : right.last + 2]
+    return bool({"and", "&", "through", ","} & set(after)) or len(left.labels) > 1
+
+
+def _run(left: Mention, right: Mention, register: Register) -> tuple[str, ...]:
+    """The labels from one to the other, in the order of the register."""
+    a, b = left.labels[-1], right.labels[0]
+    order = list(register.labels)
+    if a in order and b in order and order.index(a) < order.index(b):
+        return tuple(order[order.index(a) : order.index(b) + 1])
+    x, y = re.fullmatch(r"(\D*)(\d+)", a), re.fullmatch(r"(\D*)(\d+)", b)
+    if x and y and x[1] == y[1] and int(x[2]) < int(y[2]) <= int(x[2]) + 60:
+        return tuple(f"{x[1]}{n}" for n in range(int(x[2]), int(y[2]) + 1))
+    return ()
