@@ -78,8 +78,9 @@ def _title(text: str) -> None:
 def _run(logbook: Path, words: Sequence[str], at_most: int | None = None) -> None:
     """Show a command as typed and run it; a long answer is cut and says so."""
     from fieldvoice.cli import cli
+    from fieldvoice.locate import shipped
 
-    click.echo(f"$ fieldvoice {shlex.join(words)}")
+    click.echo(f"$ fieldvoice {shlex.join(words)}".replace(f"{shipped('demo')}", "demo"))
     whole = io.StringIO()
     with contextlib.redirect_stdout(whole) if at_most else contextlib.nullcontext():
         code = cli.main(["--logbook", str(logbook), *words], standalone_mode=False)
