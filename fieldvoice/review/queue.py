@@ -17,6 +17,7 @@ WHY = {
     "out-of-range": "the number is unusual for this",
     "ratio-order": "it is not sure which side of the ratio is sugar",
     "date-unsure": "the day is not sure",
+    "unsure-row": "it is not sure that this says anything to keep",
 }
 
 
@@ -62,6 +63,7 @@ def why(flag: str, entry: Entry) -> str:
     >>> why("unit-assumed", Entry("7", "feed", "give", "syrup", "done"))
     'no unit was named, your usual one was taken'
     """
-    words = WHY.get(flag, flag.replace("-", " "))
+    part = flag.removeprefix("unsure-").replace("-", " ")
+    words = WHY.get(flag) or (f"the {part} is not sure" if flag.startswith("unsure-") else part)
     grounds = [b.words for b in entry.because if b.rule == flag or b.field == flag]
     return f'{words} ("{grounds[0]}")' if grounds and grounds[0] else words

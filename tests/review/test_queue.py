@@ -53,7 +53,7 @@ def test_what_may_be_confirmed_unseen() -> None:
 
 def test_every_flag_has_plain_words() -> None:
     flags = {"hive-unknown", "hive-assumed", "conflict", "corrected", "heard-unsurely",
-             "respelled", "unit-assumed", "out-of-range", "ratio-order", "date-unsure"}  # fmt: skip
+             "respelled", "unit-assumed", "out-of-range", "ratio-order", "date-unsure", "unsure-row"}  # fmt: skip
     assert set(WHY) == flags
     assert all("-" not in words for words in WHY.values())
 
@@ -62,3 +62,5 @@ def test_why_with_its_words_and_a_flag_to_come() -> None:
     entry = replace(ENTRY, because=(Because("hive", "high seven", "respelled"),))
     assert why("respelled", entry) == f'{WHY["respelled"]} ("high seven")'
     assert why("weight-odd", entry) == "weight odd"
+    assert why("unsure-item", entry) == "the item is not sure"
+    assert why("unsure-row", entry) == WHY["unsure-row"]
