@@ -88,7 +88,7 @@ def save_step(logbook: Logbook, step: Step) -> None:
                     f'The row "{change.after.entry.quote}" was changed elsewhere in the '
                     "meantime; nothing was overwritten. Look at it again and decide anew."
                 )
-            _save(logbook, change, step.at)
+            _save(logbook, step, change)
             _note(logbook, step, change)
 
 
@@ -130,7 +130,7 @@ def _insert(logbook: Logbook, draft: Draft, recording_id: int, at: datetime) -> 
     _insert_values(logbook, draft.entry, row_id)
 
 
-def _save(logbook: Logbook, change: Change, at: datetime) -> None:
+def _save(logbook: Logbook, step: Step, change: Change) -> None:
     draft = change.after
     if change.before is None:
         row = logbook.execute(
@@ -138,15 +138,22 @@ def _save(logbook: Logbook, change: Change, at: datetime) -> None:
         ).fetchone()
         if row is None:
             raise InputError(f"There is no recording {draft.recording} in this logbook.")
-        _insert(logbook, draft, row[0], at)
+        _insert(logbook, draft, row[0], step.at)
     else:
         row_id = logbook.execute("SELECT id FROM drafts WHERE uuid = ?", [draft.uuid]).fetchone()[0]
-        logbook["drafts"].update(row_id, _draft_columns(draft, at))
+        logbook["drafts"].update(row_id, _draft_columns(draft, step.at))
         logbook.execute("DELETE FROM draft_values WHERE draft_id = ?", [row_id])
         _insert_values(logbook, draft.entry, row_id)
-    remove_entry(logbook, draft.uuid)
+    hive_id = remove_entry(logbook, draft.uuid)
     if draft.state == "confirmed":
-        keep_entry(logbook, draft, at)
+        stays = change.before is not None and change.before.entry.hive == draft.entry.hive
+        keep_entry(
+            logbook,
+            draft,
+            step.at,
+            same=hive_id if stays else None,
+            again=step.decision == "undo",
+        )
 
 
 def _draft_columns(draft: Draft, at: datetime) -> dict[str, Any]:

@@ -30,8 +30,14 @@ class Filter:
     words: str | None = None  # all of them in the quote or the item
 
 
-def keep_entry(logbook: Logbook, draft: Draft, at: datetime) -> None:
+def keep_entry(
+    logbook: Logbook, draft: Draft, at: datetime, *, same: int | None = None, again: bool = False
+) -> None:
     """Write a confirmed draft into the log; part of its caller's transaction.
+
+    `same` is the id of the hive that the row was on before, if that does not change:
+    its label may mean another hive by now. `again`: the row was in the log once, so its
+    hive may be retired.
 
     Raises:
         InputError: its hive is not in the register.
@@ -41,18 +47,21 @@ def keep_entry(logbook: Logbook, draft: Draft, at: datetime) -> None:
         " FROM recordings JOIN yards ON yards.id = yard_id WHERE recordings.uuid = ?",
         [draft.recording],
     )
-    hive_id, yard_id = None, visit["yard_id"]
     entry = draft.entry
-    label = entry.hive
-    if entry.hive not in (None, "all"):
-        hive = find_hive(logbook, str(entry.hive), visit["yard"])
+    hive_id = same
+    if hive_id is None and entry.hive not in (None, "all"):
+        hive = find_hive(logbook, str(entry.hive), visit["yard"], retired=again)
         if hive is None:
             raise InputError(
                 f"Hive {entry.hive} is not in the register; add it with "
                 f"`fieldvoice hives add {entry.hive}` or give the row another hive."
             )
-        hive_id, label = hive.id, hive.label
-        yard_id = logbook.execute("SELECT yard_id FROM hives WHERE id = ?", [hive.id]).fetchone()[0]
+        hive_id = hive.id
+    label, yard_id = entry.hive, visit["yard_id"]
+    if hive_id is not None:
+        label, yard_id = logbook.execute(
+            "SELECT label, yard_id FROM hives WHERE id = ?", [hive_id]
+        ).fetchone()
     row_id = (
         logbook["entries"]
         .insert(
@@ -74,9 +83,14 @@ def keep_entry(logbook: Logbook, draft: Draft, at: datetime) -> None:
     logbook["entry_values"].insert_all(value_columns(entry, "entry_id", row_id))
 
 
-def remove_entry(logbook: Logbook, uuid: str) -> None:
-    """Take a row out of the log; the history keeps what it was."""
+def remove_entry(logbook: Logbook, uuid: str) -> int | None:
+    """Take a row out of the log; the history keeps what it was.
+
+    Returns the id of the hive it was on, None if none or if it was not in the log.
+    """
+    row = logbook.execute("SELECT hive_id FROM entries WHERE uuid = ?", [uuid]).fetchone()
     logbook.execute("DELETE FROM entries WHERE uuid = ?", [uuid])
+    return row[0] if row else None
 
 
 def log_rows(logbook: Logbook, which: Filter = Filter()) -> tuple[LogRow, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 from logbook_makers import MAY, SYRUP, drafted
 
 from fieldvoice.errors import InputError, LogbookError
-from fieldvoice.logbook.drafts import save_step
+from fieldvoice.logbook.drafts import get_drafts, save_step
 from fieldvoice.logbook.entries import Filter, log_rows
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.register import (
@@ -34,7 +35,7 @@ from fieldvoice.logbook.register_changes import (
     retire_hive,
 )
 from fieldvoice.review import decisions
-from fieldvoice.types import Register
+from fieldvoice.types import Draft, Register
 
 
 @pytest.fixture
@@ -163,3 +164,36 @@ def test_a_retired_hive_leaves_its_history(logbook: Any) -> None:
     new = add_hive(logbook, "7", "home", MAY)
     assert log_rows(logbook, Filter(hive=new)) == ()
     assert [h.retired for h in hives(logbook, retired=True)] == [True, False]
+
+
+def test_a_row_stays_with_its_hive_when_the_label_moves_on(logbook: Any) -> None:
+    seven = add_hive(logbook, "7", "home", MAY)
+    (draft,) = drafted(logbook, [SYRUP])
+    save_step(logbook, decisions.confirm([draft], MAY))
+    rename_hive(logbook, seven, "old seven", MAY)
+    new = add_hive(logbook, "7", "home", MAY)
+    now = get_drafts(logbook, [draft.uuid])[draft.uuid]
+    save_step(logbook, decisions.edit(now, replace(SYRUP, item="sugar"), MAY))
+    assert log_rows(logbook, Filter(hive=new)) == ()
+    (row,) = log_rows(logbook, Filter(hive=need_hive(logbook, "old seven")))
+    assert (row.entry.hive, row.entry.item) == ("old seven", "sugar")
+
+
+def test_a_row_of_a_retired_hive_can_be_edited_and_brought_back(logbook: Any) -> None:
+    seven = add_hive(logbook, "7", "home", MAY)
+    drafts = drafted(logbook, [SYRUP, replace(SYRUP, item="sugar")])
+    draft, later = drafts
+    save_step(logbook, decisions.confirm([draft], MAY))
+    retire_hive(logbook, seven, MAY)
+
+    def now() -> dict[str, Draft]:
+        return get_drafts(logbook, [draft.uuid])
+
+    save_step(logbook, decisions.edit(now()[draft.uuid], replace(SYRUP, item="fondant"), MAY))
+    away = decisions.reject([now()[draft.uuid]], MAY)
+    save_step(logbook, away)
+    assert log_rows(logbook) == ()
+    save_step(logbook, decisions.undo(away, now(), MAY))
+    assert [row.entry.item for row in log_rows(logbook)] == ["fondant"]
+    with pytest.raises(InputError, match="Hive 7 is not in the register"):
+        save_step(logbook, decisions.confirm([later], MAY))
