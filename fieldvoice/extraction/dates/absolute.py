@@ -24,6 +24,8 @@ from fieldvoice.extraction.quantities.tokens import Token
 
 def read_absolute(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
     """The calendar date that starts at a token, or None."""
+    if at >= len(tokens):
+        return None
     return (
         read_weekday_and_day(tokens, at, around)
         or read_month_day(tokens, at, around)
