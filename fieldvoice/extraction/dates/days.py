@@ -159,7 +159,7 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     closes = not after or tokens[end].kind == "mark" or after in _CLOSES
     if not closes or after in ("of", "-"):
         return None
-    if after in ("and", "or") and day_number(tokens, end + 1, cardinal=True) is not None:
+    if after in ("and", "or") and day_number(tokens, end + 1, cardinal=False) is not None:
         return None  # "the second and third frame"
     if number <= 10 and low_at(tokens, at - 1) in _PLACE_CUES and _speaks_of_places(tokens, at):
         return None

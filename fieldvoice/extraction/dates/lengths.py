@@ -59,7 +59,8 @@ def read_counted(tokens: Sequence[Token], at: int, around: Around) -> Found | No
     if low_at(tokens, at) in ("every", "each", "per"):
         return None
     opener = low_at(tokens, at) if low_at(tokens, at) in ("in", "within") else ""
-    length = _length(tokens, at + bool(opener))
+    vague = bool(opener) and low_at(tokens, at + 1) in ("about", "around", "roughly", "maybe")
+    length = _length(tokens, at + bool(opener) + vague)
     if length is None:
         return None
     end, least, most, unit = length

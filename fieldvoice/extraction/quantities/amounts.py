@@ -111,6 +111,8 @@ def _with_parts(tokens: Sequence[Token], amount: Amount, words: Vocabulary) -> A
             return _aged(tokens, replace(amount, end=tail[0], value=amount.value + tail[1]), words)
     if unit.parts and whole and (part := read_number(tokens, i + joiner)):
         hit = unit_after(tokens, part, words) if part.kind != "ordinal" else None
+        if "inch" in unit.parts and low_at(tokens, part.end) == "in":
+            hit = part.end + 1, "inch"
         if hit and hit[1] in unit.parts:
             value = amount.value + part.value / unit.parts[hit[1]]
             return replace(amount, end=hit[0], value=value)

@@ -83,6 +83,8 @@ def _next_word(tokens: Sequence[Token], i: int, last: str) -> tuple[int, str] | 
         return None
     if kind == "hundred" and last == "scale":
         return None
+    if last == "hundred" and low_at(tokens, i + 1) == "hundred":
+        return None  # "a hundred and five hundred" are two numbers
     return i, word
 
 
