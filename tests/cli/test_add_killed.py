@@ -15,18 +15,12 @@ import pytest
 from logbook_makers import words_of
 from stand_ins import COMMAND
 
-from fieldvoice.hearing.cutting import cut
 from fieldvoice.locate import shipped
 
 pytestmark = pytest.mark.model
 
 
-@pytest.fixture
-def minute_of_talk(tmp_path: Path) -> Path:
-    """More than two windows of 28 seconds."""
-    sound = tmp_path / "talk.wav"
-    cut(shipped("demo") / "orchard-october.ogg", 0.0, 90.0, sound)
-    return sound
+TALK = shipped("demo") / "orchard-may.ogg"  # long enough to be stopped in the middle
 
 
 def windows_of(path: Path) -> list[Any]:
@@ -38,10 +32,10 @@ def windows_of(path: Path) -> list[Any]:
 
 @pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT])
 def test_what_was_heard_before_the_end_is_not_heard_again(
-    path: Path, minute_of_talk: Path, command: Callable[..., Any], how: signal.Signals
+    path: Path, command: Callable[..., Any], how: signal.Signals
 ) -> None:
     process = subprocess.Popen(
-        [COMMAND, "add", minute_of_talk],
+        [COMMAND, "add", TALK],
         env=os.environ | {"FIELDVOICE_LOGBOOK": str(path)},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
@@ -49,7 +43,7 @@ def test_what_was_heard_before_the_end_is_not_heard_again(
     )
     while not path.exists() or not (before := windows_of(path)):
         assert process.poll() is None, "it was done before it could be killed"
-        time.sleep(0.02)
+        time.sleep(0.005)
     process.send_signal(how)
     _, told = process.communicate(timeout=60)
     if how == signal.SIGINT:
@@ -59,12 +53,12 @@ def test_what_was_heard_before_the_end_is_not_heard_again(
     assert words_of(path, "SELECT count(*) FROM recordings") == [(0,)]
     before = windows_of(path)
     time.sleep(1.1)  # so that a window heard again would carry another second
-    done = command("add", minute_of_talk, "--yard", "orchard")
+    done = command("add", TALK, "--yard", "orchard")
     assert done.code == 0, done.err
     after = windows_of(path)
     assert len(after) > len(before)
     assert [window for window in after if window in before] == before
     assert words_of(path, "SELECT stage FROM recordings") == [("drafted",)]
-    (known,) = command("add", minute_of_talk, "--json").json()
+    (known,) = command("add", TALK, "--json").json()
     assert (known["outcome"], known["yard"]) == ("known", "orchard")
     assert words_of(path, "SELECT count(*) FROM recordings") == [(1,)]
