@@ -13,12 +13,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fieldvoice.extraction.context import hive_sequence
+from fieldvoice.extraction.corrections import correct_numbers
+from fieldvoice.extraction.repeats import merge_repeats
 from fieldvoice.extraction.things import singular
 from fieldvoice.trade.load import trade_file
 from fieldvoice.types import ACTIONS, KINDS, STATUSES
 
 if TYPE_CHECKING:
     from fieldvoice.extraction.candidates import Candidates, Day
+    from fieldvoice.extraction.context import Key
     from fieldvoice.extraction.encoder import Array, FactModel, Reading
     from fieldvoice.extraction.labels import Mention
     from fieldvoice.extraction.things import Thing
@@ -47,25 +51,38 @@ class Fact:
     day: Day | None
     numbers: tuple[Owned, ...]
     sure: dict[str, float]  # probability per field, and "anchor"
+    corrected: bool = False  # a number of it was taken back and said again
 
 
 def assemble(candidates: Candidates, reading: Reading, model: FactModel) -> tuple[Fact, ...]:
     """The facts of a narration, in the order they were said."""
     owned = _owned(reading, model)
     things = {i: t for t in candidates.things for i in range(t.first, t.last)}
+    verdicts = [_verdict(reading, n) for n in range(len(reading.facts))]
+    yard = trade_file("kinds")["of_the_yard"]
+    of_yard = [kind in yard for kind, *_ in verdicts]
+    hives = hive_sequence(candidates, reading.facts, reading.hive, of_yard)
     facts = []
     for number, anchor in enumerate(reading.facts):
-        kind, action, status, sure = _verdict(reading, number)
+        kind, action, status, sure = verdicts[number]
         item, sure["item"] = _item(candidates, reading.item[number], anchor, model, things)
-        mention, sure["hive"] = _hive(candidates, reading.hive[number], kind)
+        key, sure["hive"] = hives[number]
         day, sure["date"] = _pick(candidates.dates, reading.date[number])
         sure["anchor"] = float(reading.anchor[anchor])
-        facts.append(
-            Fact(
-                anchor, kind, action, status, item, mention, day, tuple(owned.get(number, ())), sure
-            )
-        )
-    return tuple(facts)
+        mention = _mention(candidates, key, reading.hive[number])
+        numbers = tuple(owned.get(number, ()))
+        facts.append(Fact(anchor, kind, action, status, item, mention, day, numbers, sure))
+    return merge_repeats(candidates, correct_numbers(candidates, facts))
+
+
+def _mention(candidates: Candidates, key: Key, scores: Array) -> Mention | None:
+    """The likeliest of the mentions that name these hives."""
+    if key is None:
+        return None
+    if key[0] == "*":
+        return candidates.mentions[int(key[1])]
+    same = [i for i, m in enumerate(candidates.mentions) if tuple(sorted(m.labels)) == key]
+    return candidates.mentions[max(same, key=lambda i: scores[i])]
 
 
 @cache
@@ -116,27 +133,6 @@ def _item(
         if best == 0:
             return singular(candidates.document.tokens[anchor].low), float(scores[0]) * 0.7
     return named, float(scores[best])
-
-
-def _hive(candidates: Candidates, scores: Array, kind: str) -> tuple[Mention | None, float]:
-    if kind in trade_file("kinds")["of_the_yard"]:
-        return None, 1.0
-    return _pick_hive(candidates, scores)
-
-
-def _pick_hive(candidates: Candidates, scores: Array) -> tuple[Mention | None, float]:
-    """Mentions of the same hives share their probability."""
-    total: dict[tuple[str, ...], float] = {}
-    first: dict[tuple[str, ...], int] = {}
-    for i, mention in enumerate(candidates.mentions):
-        key = tuple(sorted(mention.labels)) if mention.labels else (f"*{i}",)
-        total[key] = total.get(key, 0.0) + float(scores[i])
-        if key not in first or scores[i] > scores[first[key]]:
-            first[key] = i
-    best = max(total, key=lambda key: total[key], default=None)
-    if best is None or total[best] < float(scores[-1]):
-        return None, float(scores[-1])
-    return candidates.mentions[first[best]], total[best]
 
 
 def _pick(days: Sequence[Day], scores: Array) -> tuple[Day | None, float]:

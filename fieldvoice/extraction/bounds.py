@@ -8,7 +8,7 @@ from fieldvoice.types import Value
 
 def out_of_range(value: Value) -> bool:
     """Whether the value leaves the bounds that trade/bounds.toml gives for its role and unit."""
-    bounds = trade_file("bounds").get(f"{value.role} {value.unit}")
+    bounds = trade_file("bounds")["values"].get(f"{value.role} {value.unit}")
     if bounds is None:
         return False
     low, high = bounds

@@ -6,17 +6,17 @@ Which of them belong together, and to which fact, is decided with the context in
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
-from fieldvoice.extraction.dates import DateSpan, find_dates
-from fieldvoice.extraction.document import Document, read_document
-from fieldvoice.extraction.labels import Mention, find_labels
-from fieldvoice.extraction.quantities import VALUE_SHAPES, Quantity, find_quantities
-from fieldvoice.extraction.respell import respell
-from fieldvoice.extraction.things import Thing, find_things
-from fieldvoice.types import KINDS, Register
+from fieldvoice.extraction.dates import find_dates
+from fieldvoice.extraction.document import Document
+from fieldvoice.extraction.labels import Mention
+from fieldvoice.extraction.quantities import VALUE_SHAPES, Quantity
+from fieldvoice.extraction.things import Thing
+from fieldvoice.types import KINDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,23 +82,24 @@ HOWS = ("cue", "bare", "both", "all", "rest", "next", "counted")
 FEATURE_SIZES = (1 + len(KINDS), 1 + len(SHAPES), 1 + len(HOWS), 2, 2)
 
 
-def find_candidates(text: str, recorded_at: datetime, register: Register) -> Candidates:
-    """Run the rules over a text, in the order the data needs."""
-    document = respell(read_document(text))
-    quantities = find_quantities(document.text)
-    taken = [(q.start, q.end) for q in quantities]
-    days = find_dates(document.text, recorded_at.date(), taken)
+def numbers_of(document: Document, quantities: Sequence[Quantity]) -> tuple[Number, ...]:
+    """The quantities of a document that can be values."""
     place = _placer(document)
-    numbers = tuple(
+    return tuple(
         _number(document, *place(q.start, q.end), q) for q in quantities if q.shape in VALUE_SHAPES
     )
-    dates = tuple(_day(document, *place(d.start, d.end), d) for d in days if d.from_ or d.to)
-    return Candidates(
-        document,
-        tuple(_free(find_labels(document, register), numbers, dates)),
-        numbers,
-        dates,
-        find_things([t.low for t in document.tokens]),
+
+
+def days_of(
+    document: Document, recorded_on: date, quantities: Sequence[Quantity]
+) -> tuple[Day, ...]:
+    """The dates of a document, away from its quantities."""
+    taken = [(q.start, q.end) for q in quantities]
+    place = _placer(document)
+    return tuple(
+        Day(*place(d.start, d.end), d.from_, d.to, document.said(*place(d.start, d.end)))
+        for d in find_dates(document.text, recorded_on, taken)
+        if d.from_ or d.to
     )
 
 
@@ -107,14 +108,8 @@ def _number(document: Document, first: int, last: int, q: Quantity) -> Number:
     return Number(first, last, q.lo, q.hi, q.unit, q.approx, q.shape, said)
 
 
-def _day(document: Document, first: int, last: int, d: DateSpan) -> Day:
-    return Day(first, last, d.from_, d.to, document.said(first, last))
-
-
 def _placer(document: Document) -> Callable[[int, int], tuple[int, int]]:
     """A function from characters to tokens, quick for many spans."""
-    from bisect import bisect_left, bisect_right
-
     starts = [t.start for t in document.tokens]
     ends = [t.end for t in document.tokens]
 
@@ -125,13 +120,15 @@ def _placer(document: Document) -> Callable[[int, int], tuple[int, int]]:
     return place
 
 
-def _free(
-    mentions: tuple[Mention, ...], numbers: tuple[Number, ...], dates: tuple[Day, ...]
-) -> Iterator[Mention]:
+def free_mentions(
+    mentions: Sequence[Mention], numbers: Sequence[Number], dates: Sequence[Day]
+) -> tuple[Mention, ...]:
     """Mentions that are not just the number of a measure, a ratio or a date."""
     bound = [(n.first, n.last) for n in numbers if n.unit or n.shape in ("ratio", "share")]
     bound += [(d.first, d.last) for d in dates]
-    for mention in mentions:
-        inside = any(a <= mention.first and mention.last <= b for a, b in bound)
-        if mention.how == "cue" or not inside:
-            yield mention
+    return tuple(
+        mention
+        for mention in mentions
+        if mention.how == "cue"
+        or not any(a <= mention.first and mention.last <= b for a, b in bound)
+    )

@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING
 
 from fieldvoice.errors import ModelError
 from fieldvoice.extraction.bounds import out_of_range
+from fieldvoice.extraction.corrections import takes_back
+from fieldvoice.extraction.values import scale_of
 from fieldvoice.locate import shipped
-from fieldvoice.trade.load import trade_file
 
 if TYPE_CHECKING:
     from fieldvoice.extraction.assemble import Fact
@@ -120,8 +121,7 @@ def _said_flags(candidates: Candidates, fact: Fact, span: tuple[int, int]) -> li
         out.append("respelled")
     if fact.mention and fact.mention.unknown:
         out.append("hive-unknown")
-    words = " ".join(t.low for t in tokens if t.low not in ",.")
-    if any(f" {cue} " in f" {words} " for cue in trade_file("cues")["corrections"]):
+    if fact.corrected or takes_back(candidates, *span):
         out.append("corrected")
     return out
 
@@ -131,26 +131,13 @@ def _value_flags(candidates: Candidates, fact: Fact, values: Sequence[Value]) ->
     for owned, value in zip(fact.numbers, values, strict=True):
         said = candidates.quantities[owned.number]
         bare = value.role == "temperature" and said.unit not in ("degC", "degF")
-        if bare and 0 < value.hi <= 45 and not _scale_known(candidates):
+        if bare and 0 < value.hi <= 45 and scale_of(candidates) is None:
             out.append("unit-assumed")
         if value.role == "ratio" and value.lo < 1:
             out.append("ratio-order")
         if out_of_range(value):
             out.append("out-of-range")
     return out
-
-
-_SCALES = {
-    "litre": "C", "kilogram": "C", "gram": "C", "millilitre": "C", "kilometre_per_hour": "C",
-    "centimetre": "C", "metre": "C", "millimetre": "C", "kilometre": "C",
-    "quart": "F", "gallon": "F", "pound": "F", "inch": "F", "mile_per_hour": "F", "cup": "F", "ounce": "F",
-}  # fmt: skip
-
-
-def _scale_known(candidates: Candidates) -> bool:
-    """Whether the narration's other units say which scale its degrees are on."""
-    said = {_SCALES[q.unit] for q in candidates.quantities if q.unit in _SCALES}
-    return len(said) == 1
 
 
 def _disputed(

@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 import sys
 from dataclasses import dataclass
-from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from spacy.language import Language
+    from spacy.tokens import Doc
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +37,12 @@ class Document:
         return self.source[self.tokens[first].origin[0] : self.tokens[last - 1].origin[1]]
 
 
-@cache
-def _tokenizer() -> Language:
-    # thinc imports torch wherever it is installed, which costs a second that a
-    # tokenizer does not need; a None in sys.modules makes that import fail at once.
+def spacy_without_torch() -> Any:
+    """Import spaCy without torch.
+
+    thinc imports torch wherever it is installed, which costs a second that this pipeline
+    does not need; a None in sys.modules makes that import fail at once.
+    """
     absent = "torch" not in sys.modules
     if absent:
         sys.modules["torch"] = None  # type: ignore[assignment]
@@ -50,7 +51,7 @@ def _tokenizer() -> Language:
     finally:
         if absent:
             del sys.modules["torch"]
-    return spacy.blank("en")
+    return spacy
 
 
 # spaCy keeps "5.One", "seven-frame" or "A3" whole or not by rules made for prose; a
@@ -61,15 +62,11 @@ _SPLIT = re.compile(
 _ENDS = {".", "?", "!", "...", "…"}
 
 
-def read_document(text: str) -> Document:
-    """Cut a text into tokens and sentences.
-
-    >>> [t.low for t in read_document("Hive 7's lid. Two-to-one.").tokens][:4]
-    ['hive', '7', "'s", 'lid']
-    """
+def read_document(doc: Doc) -> Document:
+    """A spaCy Doc as tokens and sentences of this room."""
     tokens: list[Token] = []
     sentence = 0
-    for word in _tokenizer().tokenizer(text):
+    for word in doc:
         for piece, start in _pieces(word.text, word.idx):
             if not piece.strip():
                 continue
@@ -78,7 +75,7 @@ def read_document(text: str) -> Document:
             tokens.append(Token(piece, low, *place, sentence, place))
             if low in _ENDS:
                 sentence += 1
-    return Document(text, tuple(tokens), text)
+    return Document(doc.text, tuple(tokens), doc.text)
 
 
 def _pieces(word: str, at: int) -> list[tuple[str, int]]:

@@ -183,7 +183,7 @@ def _erf(x: Array) -> Array:
     poly = t * (
         0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
     )
-    out: Array = np.sign(x) * (1.0 - poly * np.exp(-x * x))
+    out: Array = (np.sign(x) * (1.0 - poly * np.exp(-x * x))).astype(np.float32)
     return out
 
 
@@ -213,5 +213,5 @@ def _softmax(x: Array) -> Array:
 
 
 def _sigmoid(x: Array) -> Array:
-    out: Array = 1.0 / (1.0 + np.exp(-x))
+    out: Array = (1.0 / (1.0 + np.exp(-x))).astype(np.float32)
     return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def _clauses(tokens: Sequence[Token]) -> list[tuple[int, int]]:
         if token.low in _PARTS and i > cuts[-1]:
             cuts.append(i)
     cuts.append(len(tokens))
-    return [(a, b) for a, b in zip(cuts, cuts[1:], strict=False) if b > a]
+    return [(a, b) for a, b in pairwise(cuts) if b > a]
 
 
 def _trim(tokens: Sequence[Token], first: int, last: int) -> tuple[int, int]:

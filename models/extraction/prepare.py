@@ -17,7 +17,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from fieldvoice.extraction.candidates import Candidates, find_candidates
+from fieldvoice.extraction.candidates import Candidates
+from fieldvoice.extraction.nlp import find_candidates
 from fieldvoice.types import Register
 
 STOP = set(

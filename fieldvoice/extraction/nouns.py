@@ -1,0 +1,28 @@
+"""The thing that a number counts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fieldvoice.extraction.things import singular
+
+if TYPE_CHECKING:
+    from fieldvoice.extraction.candidates import Candidates, Number
+
+_STOPS = {",", ".", "?", "!", "...", "and", "or", "but", "on", "in", "at", "with", "so", "per"}
+
+
+def noun_after(candidates: Candidates, number: Number) -> str | None:
+    """The thing counted: the first one that follows within three words of the same clause."""
+    tokens = candidates.document.tokens
+    starts = {t.first: t for t in candidates.things}
+    for i in range(number.last, min(number.last + 4, len(tokens))):
+        if tokens[i].low in _STOPS:
+            return None
+        if tokens[i].low == "of":
+            continue
+        if i in starts:
+            return starts[i].said.split(" of ")[0]
+        if i == number.last and singular(tokens[i].low) != tokens[i].low:
+            return singular(tokens[i].low)
+    return None
