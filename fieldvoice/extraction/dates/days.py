@@ -22,44 +22,18 @@ from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.trade.load import trade_file
 
 _DAY_CUES = (
-    "on",
-    "by",
-    "since",
-    "until",
-    "till",
-    "from",
-    "before",
-    "after",
-    "around",
-    "about",
-    "was",
-    "is",
-    "through",
-    "'s",
-    "it",
-    "for",
-)
+    "on", "by", "since", "until", "till", "from", "before", "after", "around", "about", "was",
+    "is", "through", "'s", "it", "for",
+)  # fmt: skip
 
 
 _PLACE_CUES = ("on", "from", "for", "is", "was", "through", "around", "about", "it", "'s")
 
 
 _PLACES = (
-    "frame",
-    "frames",
-    "comb",
-    "combs",
-    "box",
-    "bar",
-    "bars",
-    "seam",
-    "super",
-    "hive",
-    "row",
-    "one",
-    "pallet",
-    "stand",
-)
+    "frame", "frames", "comb", "combs", "box", "bar", "bars", "seam", "super", "hive", "row",
+    "one", "pallet", "stand",
+)  # fmt: skip
 
 
 _CLOSES = (

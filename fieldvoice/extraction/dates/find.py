@@ -49,50 +49,14 @@ def find_dates(
 
 
 _STARTS = (
-    frozenset(
-        [
-            "the",
-            "a",
-            "an",
-            "another",
-            "in",
-            "within",
-            "last",
-            "next",
-            "this",
-            "coming",
-            "past",
-            "day",
-            "week",
-            "fortnight",
-            "weekend",
-            "month",
-            "year",
-            "today",
-            "tonight",
-            "tomorrow",
-            "tomorow",
-            "overmorrow",
-            "yesterday",
-            "night",
-            "early",
-            "mid",
-            "late",
-            "middle",
-            "end",
-            "start",
-            "beginning",
-            "fall",
-            "couple",
-            "half",
-            "one",
-            "first",
-        ]
-    )
-    | frozenset(MONTHS)
-    | frozenset(FULL_WEEKDAYS)
-    | frozenset(CARDINALS)
-    | frozenset(ORDINALS)
+    {"the", "a", "an", "another", "in", "within", "last", "next", "this", "coming", "past"}
+    | {"day", "week", "fortnight", "weekend", "month", "year", "today", "tonight", "tomorrow"}
+    | {"tomorow", "overmorrow", "yesterday", "night", "early", "mid", "late", "middle", "end"}
+    | {"start", "beginning", "fall", "couple", "half", "one", "first"}
+    | set(MONTHS)
+    | set(FULL_WEEKDAYS)
+    | set(CARDINALS)
+    | set(ORDINALS)
 )
 
 

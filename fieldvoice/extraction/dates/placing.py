@@ -16,22 +16,9 @@ from fieldvoice.extraction.quantities.numbers import read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at, starts_phrase
 
 _PRONOUNS = (
-    "i",
-    "we",
-    "they",
-    "you",
-    "she",
-    "he",
-    "it",
-    "that",
-    "to",
-    "which",
-    "who",
-    "one",
-    "hive",
-    "bees",
-    "queen",
-)
+    "i", "we", "they", "you", "she", "he", "it", "that", "to", "which", "who", "one", "hive",
+    "bees", "queen",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

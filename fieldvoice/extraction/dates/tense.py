@@ -10,8 +10,11 @@ from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.trade.load import trade_file
 
 _ENDS = (".", "?", "!", ";", "...", "…")
+_AUXILIARIES = ("was", "were", "had", "did")
+_MODALS = (
+    "will", "'ll", "must", "should", "shall", "can", "could", "may", "might", "gonna", "gotta",
+)  # fmt: skip
 _BE = ("'m", "'re", "'s", "am", "is", "are")
-_PAST_PERFECT = ("'d",)
 
 
 @cache
@@ -28,8 +31,7 @@ def _words() -> tuple[frozenset[str], frozenset[str], frozenset[str], frozenset[
 def tense_at(tokens: Sequence[Token], first: int, end: int) -> Direction | None:
     """The tense around the date over the tokens `first` to `end`, or None where none shows.
 
-    The nearest cue before it in its sentence speaks first, then the nearest behind it; a
-    fragment without a verb ("Tuesday, if he answers.") follows the sentence before.
+    The nearest cue before it in its sentence speaks first, then the nearest behind it.
     """
     start = first
     while start > 0 and tokens[start - 1].low not in _ENDS:
@@ -51,29 +53,37 @@ def cue_at(tokens: Sequence[Token], i: int) -> Direction | None:
     word, before = tokens[i].low, low_at(tokens, i - 1)
     if tokens[i].kind != "word":
         return None
-    if word == "going" and low_at(tokens, i + 1) not in (
+    if word.endswith("ing") and len(word) > 4:
+        return _going_on(tokens, i)
+    if word in ("'ve", "ve", "have", "has", "had", "got") and low_at(tokens, i + 1) in (
         "to",
-        "up",
-        "on",
-        "in",
-        "back",
-        "out",
-        "home",
-        "over",
+        "got",
     ):
-        return None
-    if word.endswith("ing") and len(word) > 4 and before in _BE:
-        return "future"
-    if word == "to" and before in ("have", "has", "'ve"):
-        return "future"
-    if word in ("'ve", "ve") and low_at(tokens, i + 1) in ("to", "got"):
-        return "future"
-    if word == "got" and before == "'ve":
-        return None
+        return "past" if word == "had" else "future"
+    if before in ("'t", "to", *_MODALS):
+        return _led(tokens, i) if word in past | future or word.endswith("ed") else None
     if word in past:
-        return None if before in describes and word not in ("was", "were", "had", "did") else "past"
+        return None if before in describes and word not in _AUXILIARIES else "past"
     if word.endswith("ed") and len(word) > 4 and word not in not_past:
         return None if before in describes else "past"
-    if word in future:
+    return "future" if word in future else None
+
+
+def _going_on(tokens: Sequence[Token], i: int) -> Direction | None:
+    """ "I'm splitting" is to come, "I was splitting" and "was going to split" have been."""
+    before = low_at(tokens, i - 1)
+    if before in _BE:
         return "future"
-    return None
+    return "past" if before in ("was", "were") else None
+
+
+def _led(tokens: Sequence[Token], i: int) -> Direction | None:
+    """The tense of a verb behind "to", "n't" or "will": that of the word which leads it."""
+    before, leader = low_at(tokens, i - 1), low_at(tokens, i - 2)
+    if before == "to":
+        return cue_at(tokens, i - 2) or "future" if i >= 2 else "future"
+    if before == "'t":
+        if leader in ("hasn", "haven"):
+            return None  # "if she hasn't picked up by the tenth"
+        return "past" if leader in ("didn", "couldn", "wasn", "weren", "hadn") else "future"
+    return "future"

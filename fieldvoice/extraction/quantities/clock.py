@@ -14,49 +14,16 @@ _GOING = (
 )  # fmt: skip
 _HALVES = ("am", "pm", "a.m", "p.m", "a.m.", "p.m.")
 _TIME_CUES = (
-    "at",
-    "around",
-    "about",
-    "by",
-    "till",
-    "until",
-    "since",
-    "from",
-    "before",
-    "after",
-    "past",
-    "it",
-    "'s",
-)
+    "at", "around", "about", "by", "till", "until", "since", "from", "before", "after", "past",
+    "it", "'s",
+)  # fmt: skip
 _PARTS_OF_DAY = (
-    "tonight",
-    "morning",
-    "afternoon",
-    "evening",
-    "sharp",
-    "today",
-    "tomorrow",
-    "yesterday",
-)
+    "tonight", "morning", "afternoon", "evening", "sharp", "today", "tomorrow", "yesterday",
+)  # fmt: skip
 _YEAR_CUES = (
-    "in",
-    "since",
-    "of",
-    "from",
-    "till",
-    "until",
-    "late",
-    "early",
-    "spring",
-    "summer",
-    "fall",
-    "autumn",
-    "winter",
-    "before",
-    "after",
-    "during",
-    "back",
-)
+    "in", "since", "of", "from", "till", "until", "late", "early", "spring", "summer", "fall",
+    "autumn", "winter", "before", "after", "during", "back",
+)  # fmt: skip
 _HOURS = {w: n for w, n in CARDINALS.items() if 1 <= n <= 12}
 
 

@@ -42,31 +42,11 @@ def find_quantities(text: str, words: Vocabulary | None = None) -> tuple[Quantit
 
 
 _OPENERS = (
-    frozenset(
-        [
-            "a",
-            "an",
-            "another",
-            "half",
-            "hundred",
-            "thousand",
-            "quarter",
-            "couple",
-            "dozen",
-            "point",
-            "minus",
-            "plus",
-            "negative",
-            "equal",
-            "between",
-            "pair",
-            "from",
-            "one",
-        ]
-    )
-    | frozenset(CARDINALS)
-    | frozenset(DENOMINATORS)
-    | frozenset(PARTS_OF_DECADE)
+    {"a", "an", "another", "half", "hundred", "thousand", "quarter", "couple", "dozen", "point"}
+    | {"minus", "plus", "negative", "equal", "between", "pair", "from", "one"}
+    | set(CARDINALS)
+    | set(DENOMINATORS)
+    | set(PARTS_OF_DECADE)
 )
 
 

@@ -139,19 +139,8 @@ def _of_dozens(tokens: Sequence[Token], found: Number) -> Number:
 
 _LONGEST = 15  # digits a double holds; more is no number that is said
 _NOT_ALONE = (
-    "per",
-    "every",
-    "each",
-    "in",
-    "of",
-    "out",
-    "the",
-    "several",
-    "few",
-    "many",
-    "some",
-    "any",
-)
+    "per", "every", "each", "in", "of", "out", "the", "several", "few", "many", "some", "any",
+)  # fmt: skip
 
 
 def _special(tokens: Sequence[Token], at: int) -> Number | None:
