@@ -83,4 +83,31 @@ def main() -> None:
     except FieldvoiceError as error:
         click.echo(f"fieldvoice: {error}", err=True)
         code = 2
+    except BrokenPipeError:
+        # the reader of our output has gone (`fieldvoice log | head`); nobody is left to tell
+        sys.stdout = None
+        code = 0
+    except Exception as error:  # noqa: BLE001 - the last door: no traceback reaches a keeper
+        click.echo(f"fieldvoice: {_kept(error)}", err=True)
+        code = 2
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _kept(error: Exception) -> str:
+    """Write an unforeseen failure to a file and say so in a sentence."""
+    import traceback
+
+    from platformdirs import user_log_path
+
+    report = "".join(traceback.format_exception(error))
+    try:
+        folder = user_log_path("fieldvoice", appauthor=False, ensure_exists=True)
+        (folder / "fault.txt").write_text(report, encoding="utf-8")
+    except OSError:
+        return (
+            f"An unforeseen fault ({type(error).__name__}: {error}). Nothing was lost; try again."
+        )
+    return (
+        f"An unforeseen fault ({type(error).__name__}). Nothing was lost; try again. "
+        f"If it comes back, show {folder / 'fault.txt'} to whoever looks after fieldvoice."
+    )

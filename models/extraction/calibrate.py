@@ -24,6 +24,7 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests"))
 
 import score  # noqa: E402 - the project's scorer stands in tests/
+
 from fieldvoice.extraction import nlp, rows  # noqa: E402
 from fieldvoice.extraction.confidence import Confidence, evidence  # noqa: E402
 from fieldvoice.extraction.encoder import load_model  # noqa: E402

@@ -36,6 +36,7 @@ class Encoder(nn.Module):
             nn.init.normal_(table.weight, std=0.02)
 
     def forward(self, pieces: Tensor, features: Tensor, mask: Tensor) -> Tensor:
+        """Pieces and mask [b, p], features [b, p, 5] -> states [b, p, h]."""
         embedded = self.bert.embeddings.word_embeddings(pieces)
         for number, table in enumerate(self.features):
             # feature 0 is "nothing found" and adds nothing
@@ -89,6 +90,8 @@ NUMBER_HEADS = ("role", "unit")
 
 
 class Network(nn.Module):
+    """Encoder and heads."""
+
     def __init__(self, bert: Any, feature_sizes: tuple[int, ...], sizes: dict[str, int]) -> None:
         super().__init__()
         self.encoder = Encoder(bert, feature_sizes)

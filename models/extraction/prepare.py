@@ -176,10 +176,12 @@ STOP = set(
 
 
 def words_of(text: str) -> list[str]:
+    """Lower-case words, hyphens parted."""
     return text.lower().replace("-", " ").split()
 
 
 def same_item(alternatives: str, got: str) -> bool:
+    """Whether a name is one of the alternatives, or holds one."""
     got = " ".join(words_of(got))
     for alt in alternatives.split("|"):
         alt = " ".join(words_of(alt))
@@ -249,6 +251,7 @@ def span_of(c: Candidates, start: int, end: int) -> tuple[int, int]:
 
 
 def same_number(value: dict[str, Any], q: Any) -> bool:
+    """Whether a gold value and a quantity are the same number, within a hundredth."""
     return abs(value["lo"] - q.lo) <= 0.01 * max(1, abs(q.lo)) and abs(
         value["hi"] - q.hi
     ) <= 0.01 * max(1, abs(q.hi))
@@ -273,6 +276,7 @@ def align_value(
 
 
 def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
+    """One narration as an example; `lost` counts what could not be aligned."""
     c = find_candidates(
         doc["text"], datetime.fromisoformat(doc["recorded_at"]), Register(tuple(doc["register"]))
     )
@@ -344,6 +348,7 @@ def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
 
 
 def main() -> None:
+    """Prepare the narrations named on the command line."""
     out, *names = sys.argv[1:]
     lost: Counter[str] = Counter()
     examples = [prepare(json.loads(Path(n).read_text()), lost) for n in names]
