@@ -45,7 +45,6 @@ MONTHS = {
     )
     for name in names
 }
-DAY = timedelta(days=1)
 Days = tuple[date, date]  # first and last day, both inclusive
 
 

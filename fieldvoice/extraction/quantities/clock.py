@@ -12,7 +12,7 @@ _GOING = (
     "there", "back", "here", "home", "start", "started", "finish", "finished", "out", "left",
     "again", "done",
 )  # fmt: skip
-_HALVES = ("am", "pm", "a.m", "p.m", "a.m.", "p.m.")
+HALVES_OF_DAY = ("am", "pm", "a.m", "p.m", "a.m.", "p.m.")
 _TIME_CUES = (
     "at", "around", "about", "by", "till", "until", "since", "from", "before", "after", "past",
     "it", "'s",
@@ -70,7 +70,7 @@ def _hour(tokens: Sequence[Token], at: int) -> int | None:
 
 
 def _half_of_day(tokens: Sequence[Token], at: int) -> bool:
-    if low_at(tokens, at) in _HALVES:
+    if low_at(tokens, at) in HALVES_OF_DAY:
         return True
     return (
         low_at(tokens, at) == "in"
@@ -87,9 +87,13 @@ def _digital(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
     if low_at(tokens, at + 1) == ":" and len(minutes) == 2 and minutes.isdecimal():
         joined = tokens[at + 1].glued and tokens[at + 2].glued
         if joined and word.isdecimal() and int(word) < 24 and int(minutes) < 60:
-            end = at + 3 + (low_at(tokens, at + 3) in _HALVES)
+            end = at + 3 + (low_at(tokens, at + 3) in HALVES_OF_DAY)
             return end, int(word) + int(minutes) / 60
-    if word.replace(".", "").isdecimal() and float(word) < 13 and low_at(tokens, at + 1) in _HALVES:
+    if (
+        word.replace(".", "").isdecimal()
+        and float(word) < 13
+        and low_at(tokens, at + 1) in HALVES_OF_DAY
+    ):
         whole, _, part = word.partition(".")
         if len(part) in (0, 2):
             return at + 2, int(whole) + int(part or 0) / 60
@@ -105,9 +109,9 @@ def _spoken(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
     cued = low_at(tokens, at - 1) in _TIME_CUES
     minutes, end = _minutes(tokens, at + 1)
     if minutes is not None and (_half_of_day(tokens, end) or (cued and _clock_ends(tokens, end))):
-        return end + (low_at(tokens, end) in _HALVES), hour + minutes / 60
+        return end + (low_at(tokens, end) in HALVES_OF_DAY), hour + minutes / 60
     if _half_of_day(tokens, at + 1) and tokens[at].low != "one":
-        return at + 1 + (low_at(tokens, at + 1) in _HALVES), float(hour)
+        return at + 1 + (low_at(tokens, at + 1) in HALVES_OF_DAY), float(hour)
     if low_at(tokens, at - 1) == "at" and low_at(tokens, at - 2) in _GOING:
         return (at + 1, float(hour)) if _clock_ends(tokens, at + 1) else None
     if low_at(tokens, at - 1) == "at" and low_at(tokens, at + 1) in (

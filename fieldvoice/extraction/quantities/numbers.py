@@ -96,6 +96,9 @@ def _plain(tokens: Sequence[Token], at: int) -> Number | None:
 def _digits(tokens: Sequence[Token], at: int) -> Number | None:
     if at and tokens[at].glued and tokens[at - 1].kind == "word":
         return None
+    dashed = at > 1 and low_at(tokens, at - 1) == "-" and tokens[at].glued
+    if dashed and tokens[at - 1].glued and _is_letter(low_at(tokens, at - 2)):
+        return None  # "A-1" is a name
     text = tokens[at].low.replace(",", "")
     if len(text) > _LONGEST:
         return None
@@ -117,6 +120,10 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
     ):
         return more
     return Number(at, end, value, "digits")
+
+
+def _is_letter(word: str) -> bool:
+    return len(word) == 1 and word.isalpha()
 
 
 def _after_scale(tokens: Sequence[Token], at: int, scale: int) -> Number | None:
@@ -188,6 +195,8 @@ def read_fraction(tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
     if word in GLYPHS:
         return at + 1, GLYPHS[word]
     top = 1.0
+    if word == "-" and low_at(tokens, at + 1) in {"a", *ONES}:  # "two-and-a-half"
+        at, word = at + 1, low_at(tokens, at + 1)
     if word in ARTICLES or word == "one":
         at += 1
     elif word in ONES:
@@ -227,7 +236,9 @@ def _with_fraction(tokens: Sequence[Token], found: Number) -> Number:
         glyph = low_at(tokens, end)
         if glyph in GLYPHS:
             return Number(found.first, end + 1, found.value + GLYPHS[glyph], "mixed")
-        if low_at(tokens, end) == "and" and (tail := read_fraction(tokens, end + 1)):
+        hyphen = low_at(tokens, end) == "-" and low_at(tokens, end + 1) == "and"
+        joint = end + hyphen
+        if low_at(tokens, joint) == "and" and (tail := read_fraction(tokens, joint + 1)):
             scale = SCALES.get(low_at(tokens, tail[0]), 1)  # "two and a half thousand"
             dozen = 12 if found.kind == "dozen" else 1  # "a dozen and a half"
             value = (found.value + tail[1] * dozen) * scale

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fieldvoice.extraction.quantities.amounts import Amount, read_amount
+from fieldvoice.extraction.quantities.clock import HALVES_OF_DAY
 from fieldvoice.extraction.quantities.context import around
 from fieldvoice.extraction.quantities.marks import is_label
 from fieldvoice.extraction.quantities.model import Shape
@@ -62,6 +63,10 @@ def read_spread(
     spread = read_range(tokens, first, words)
     if spread is None:
         return None
+    if low_at(tokens, spread.end) in HALVES_OF_DAY:  # "between four and six pm"
+        end = spread.end + 1
+        found = quote(text, tokens, (spread.first, end), spread.lo, "clock")
+        return end, replace(found, hi=spread.hi)
     label = (
         first.unit is None
         and spread.unit is None
