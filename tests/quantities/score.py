@@ -4,7 +4,10 @@
 
 prints one row a set, beside the best library that was measured on it. The cases were
 converted from the own suites of two general-purpose libraries (licences/), and 166 phrases
-as a keeper says them; own_phrases.json and own_dates.json are this project's.
+as a keeper says them; own_phrases.json and own_dates.json are this project's. A library's
+figure is over all items of its set; here items of units that no yard uses are left out.
+ms_number and ms_numberrange hold powers, lakhs and comparisons that nobody says at a hive;
+they are shown, and no floor is set for them, nor for ms_duration ("all day", "whole week").
 """
 
 from __future__ import annotations
@@ -29,6 +32,7 @@ BEST = {  # strict percent of the best library in Python, from the comparison th
     "ms_dimension": "90 (its own: ms-recognizers-text 1.0.1)",
     "q3_quantities": "91 (its own: quantulum3 0.10.0)",
     "q3_spellout": "79 (recognizers-text)",
+    "ms_number": "92 (its own: ms-recognizers-text 1.0.1)",
     "ms_duration": "88 (its own: ms-recognizers-text 1.0.1)",
 }
 
@@ -91,8 +95,19 @@ def field_items(text: str) -> list[Item]:
 
 
 def unit_items(text: str) -> list[Item]:
-    """Values as Recognizers' unit suites label them: of a range, the last number counts."""
-    return [_item(q) for q in find_quantities(text) if q.shape in VALUE_SHAPES]
+    """Measures as Recognizers' unit suites label them: of a range, the last number counts."""
+    return [_item(q) for q in find_quantities(text) if q.shape in VALUE_SHAPES and q.unit]
+
+
+def number_items(text: str) -> list[Item]:
+    """Every number, whatever it stands for, as Recognizers' number suite labels them."""
+    out = []
+    for found in find_quantities(text):
+        if found.shape in VALUE_SHAPES | {"year", "label"}:
+            out.append(_item(found))
+        elif found.shape == "ordinal":
+            out.append(_item(found) | {"type": "ordinal"})
+    return out
 
 
 def mixed_items(text: str) -> list[Item]:
@@ -167,6 +182,8 @@ def score_quantities() -> list[Row]:
             score_set(name, lambda t, _: mixed_items(t), kept)
             for name in ("q3_quantities", "q3_spellout")
         ),
+        score_set("ms_number", lambda t, _: number_items(t), kept),
+        score_set("ms_numberrange", lambda t, _: field_items(t), kept),
         own_phrases(),
         own_dates(),
     ]

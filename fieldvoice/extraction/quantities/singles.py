@@ -21,6 +21,11 @@ def read_single(
     text: str, tokens: Sequence[Token], amount: Amount, words: Vocabulary
 ) -> Found | None:
     """What an amount already read stands for, with the words around it."""
+    last = tokens[amount.end - 1]
+    lettered = last.glued and last.kind == "word" and len(last.low) == 1
+    if lettered and is_label(tokens, amount.first, amount.end, words):  # "hive 12C"
+        span = (amount.first, amount.end)
+        return amount.end, quote(text, tokens, span, amount.value, "label")
     shape: Shape = "measure" if amount.unit else "number"
     unit = amount.unit
     if amount.container:
