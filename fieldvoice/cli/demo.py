@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from fieldvoice.review.desk import Session
 
 LOOKED_AT = 2  # doubtful rows the played keeper decides on
+MENDED = 2  # fields that the played keeper mends in one row
 MUCH = 24  # lines of a long answer that are shown
 
 
@@ -44,7 +45,7 @@ def demo() -> None:
         _title("The register: which hives it may hear of")
         for yard in places:
             _run(logbook, ["hives", "add", "--yard", yard["name"], *yard["hives"]])
-        _title("Hearing: speech becomes words, words become drafts (about a minute)")
+        _title("Hearing: speech becomes words, words become drafts (a minute or less)")
         for yard in places:
             paths = [str(folder / name) for name in yard["recordings"]]
             _run(logbook, ["add", "--yard", yard["name"], *paths])
@@ -135,19 +136,22 @@ def _doubtful(session: Session) -> list[Draft]:
 def _decision(draft: Entry, said: Sequence[Entry]) -> str:
     """What to type for a row, by what was really said.
 
-    Confirm what is true; mend the one field that is wrong; reject what was not said;
-    leave for later what would need another look at the recording.
+    Confirm what is true; mend a field that is wrong; reject what was not said; leave
+    for later what would need another look at the recording.
     """
     from fieldvoice.review.fields import field_text
 
-    about = [row for row in said if row.kind == draft.kind and _same_item(row.item, draft.item)]
+    about = [row for row in said if _same_item(row.item, draft.item)]
     if not about:
         return "r"
     true = min(about, key=lambda row: len(_wrong(draft, row)))
     wrong = _wrong(draft, true)
     if not wrong:
         return "c"
-    return f"e {wrong[0]} {field_text(true, wrong[0])}" if len(wrong) == 1 else "n"
+    if len(wrong) > MENDED:
+        return "n"
+    text = field_text(true, wrong[0])
+    return f"h {text}" if wrong[0] == "hive" else f"e {wrong[0]} {text}"
 
 
 def _wrong(draft: Entry, true: Entry) -> list[str]:
@@ -158,8 +162,10 @@ def _wrong(draft: Entry, true: Entry) -> list[str]:
 
     same = {
         "hive": draft.hive == true.hive,
+        "kind": draft.kind == true.kind,
         "status": draft.status == true.status,
         "values": numbers(draft) == numbers(true),
+        "when": draft.when == true.when,
     }
     return [name for name, right in same.items() if not right]
 

@@ -166,7 +166,7 @@ def test_a_disk_that_fills_up(
     recording = write_sound(tmp_path / "more.wav", speech, codec="pcm_s16le")
     before = rows_of(logbook)
     # No file of the command may grow beyond this: writing fails as on a full disk.
-    room = f"--fsize={logbook.stat().st_size // 4}"
+    room = f"--fsize={20 * 1024}"
     done = fieldvoice("add", recording, logbook=logbook, before=["prlimit", room])
     assert done.code == 2
     assert "full" in done.sentence() or "no room" in done.sentence()
