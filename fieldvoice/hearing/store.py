@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from fieldvoice.hearing.engines import Timed
+from fieldvoice.types import Doubt, Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,7 @@ class Heard:
     """What a window gave, times in seconds of the window."""
 
     words: tuple[Timed, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
     trusted: bool = True  # False: every reading broke a guard
 
 
@@ -80,6 +82,10 @@ def to_json(heard: Heard) -> dict[str, Any]:
             [w.word, round(w.start, 3), round(w.end, 3), round(w.probability, 5), list(w.tokens)]
             for w in heard.words
         ],
+        "doubts": [
+            [d.start, d.end, d.kind, d.heard, [[r.text, r.score] for r in d.readings]]
+            for d in heard.doubts
+        ],
     }
 
 
@@ -87,5 +93,9 @@ def from_json(raw: dict[str, Any]) -> Heard:
     """Read one back."""
     return Heard(
         tuple(Timed(w[0], w[1], w[2], w[3], tuple(w[4])) for w in raw["words"]),
+        tuple(
+            Doubt(d[0], d[1], d[2], d[3], tuple(Reading(r[0], r[1]) for r in d[4]))
+            for d in raw["doubts"]
+        ),
         bool(raw["trusted"]),
     )

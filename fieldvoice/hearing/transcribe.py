@@ -14,7 +14,6 @@ from pathlib import Path
 
 from fieldvoice.hearing.decode import Decoding, Sound, decode, sound_hash
 from fieldvoice.hearing.engines import LANGUAGE, Engine, Timed
-from fieldvoice.hearing.prompt import build_prompt
 from fieldvoice.hearing.store import (
     Heard,
     NoStore,
@@ -26,11 +25,11 @@ from fieldvoice.hearing.store import (
 )
 from fieldvoice.hearing.vad import VadOptions, spoken
 from fieldvoice.hearing.vocabulary import Vocabulary
-from fieldvoice.hearing.window import hear_window
+from fieldvoice.hearing.window import Ear, hear_window, open_ear
 from fieldvoice.hearing.windows import Window, windows
-from fieldvoice.types import Progress, Segment, Stretch, Transcript, Word, no_progress
+from fieldvoice.types import Doubt, Progress, Segment, Stretch, Transcript, Word, no_progress
 
-RECIPE = "1"  # counted up when the same sound would be heard differently
+RECIPE = "2"  # counted up when the same sound would be heard differently
 UNHEARD = 0.9  # seconds of a stretch, pads included, from which on silence of words is odd
 
 
@@ -38,8 +37,7 @@ UNHEARD = 0.9  # seconds of a stretch, pads included, from which on silence of w
 class _Run:
     """One recording being heard."""
 
-    engine: Engine
-    prompt: str
+    ear: Ear
     sound: str
     store: WindowStore
     decoding: Decoding = field(default_factory=Decoding)
@@ -49,9 +47,9 @@ class _Run:
             WindowKey(
                 self.sound,
                 window.key,
-                self.engine.name,
-                self.engine.model,
-                prompt_hash(RECIPE, self.prompt),
+                self.ear.engine.name,
+                self.ear.engine.model,
+                prompt_hash(RECIPE, self.ear.prompt, repr(self.ear.vocabulary)),
             )
         )
 
@@ -74,8 +72,7 @@ def hear(
         RecordingError: the file is no recording, or there is no sound in it.
     """
     run = _Run(
-        engine,
-        build_prompt(vocabulary, engine.count_tokens),
+        open_ear(engine, vocabulary),
         sound_hash(path),
         store if store is not None else NoStore(),
     )
@@ -83,11 +80,13 @@ def hear(
     segments: list[Segment] = []
     speech: list[Stretch] = []
     unheard: list[Stretch] = []
+    doubts: list[Doubt] = []
     for window, heard in _in_order(windows(spoken(blocks, vad)), run):
         speech += [piece.stretch for piece in window.pieces]
         found, missed = _place(window, heard)
         segments += found
         unheard += missed
+        doubts += [_doubt(window, doubt) for doubt in heard.doubts]
     duration = run.decoding.duration
     progress("hear", duration, duration)
     return Transcript(
@@ -99,6 +98,7 @@ def hear(
         segments=tuple(replace(s, end=min(s.end, duration)) for s in segments),
         speech=_within(speech, duration),
         unheard=_within(unheard, duration),
+        doubts=tuple(doubts),
     )
 
 
@@ -115,7 +115,7 @@ def _in_order(work: Iterable[Window], run: _Run) -> Iterator[tuple[Window, Heard
     The store is only touched by the caller's thread: a database need not be shared.
     """
     queue: deque[tuple[Window, Heard | Future[Heard]]] = deque()
-    with ThreadPoolExecutor(run.engine.workers, thread_name_prefix="hear") as pool:
+    with ThreadPoolExecutor(run.ear.engine.workers, thread_name_prefix="hear") as pool:
         try:
             for window in work:
                 kept = run.store.get(run.key(window))
@@ -124,10 +124,10 @@ def _in_order(work: Iterable[Window], run: _Run) -> Iterator[tuple[Window, Heard
                         window,
                         from_json(kept)
                         if kept is not None
-                        else pool.submit(hear_window, run.engine, window, run.prompt),
+                        else pool.submit(hear_window, run.ear, window),
                     )
                 )
-                while len(queue) >= 2 * run.engine.workers:
+                while len(queue) >= 2 * run.ear.engine.workers:
                     yield _collect(*queue.popleft(), run)
             while queue:
                 yield _collect(*queue.popleft(), run)
@@ -171,6 +171,13 @@ def _word(window: Window, timed: Timed, piece: int, before: Sequence[Word]) -> W
     start = max(window.time(timed.start, piece), earliest)
     end = max(window.time(timed.end, piece), start)
     return Word(timed.word, start, end, min(max(timed.probability, 0.0), 1.0))
+
+
+def _doubt(window: Window, doubt: Doubt) -> Doubt:
+    """A doubt in seconds of the recording."""
+    piece = window.piece_at((doubt.start + doubt.end) / 2)
+    start = window.time(doubt.start, piece)
+    return replace(doubt, start=start, end=max(start, window.time(doubt.end, piece)))
 
 
 def _within(stretches: list[Stretch], duration: float) -> tuple[Stretch, ...]:

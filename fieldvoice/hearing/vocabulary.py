@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 
@@ -19,6 +19,19 @@ class Vocabulary:
     """Words that are rare elsewhere, the most important first."""
     cue: str = ""
     """The word that announces a label: "hive" in "hive 7"."""
+    cues: tuple[str, ...] = ()
+    """Every word that announces one, `cue` among them."""
+    misheard: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """What recognisers write for a cue or for the first word of a label such as "nuc 2"."""
+    common: tuple[str, ...] = ()
+    """Those of `misheard` that are common words: asked about only before a number."""
+    glued: tuple[str, ...] = ()
+    """Digits that a cue is taken for before a number: "hive 38" written as 538."""
+
+    @property
+    def firsts(self) -> frozenset[str]:
+        """First words of labels of two words, which announce themselves: "nuc"."""
+        return frozenset(label.split()[0].lower() for label in self.labels if " " in label)
 
 
 def vocabulary_from(raw: Mapping[str, Any], labels: Sequence[str] = ()) -> Vocabulary:
@@ -28,4 +41,8 @@ def vocabulary_from(raw: Mapping[str, Any], labels: Sequence[str] = ()) -> Vocab
         labels=tuple(labels),
         words=tuple(raw.get("words", ())),
         cue=str(raw.get("cue", "")),
+        cues=tuple(raw.get("cues", ())),
+        common=tuple(raw.get("common", ())),
+        glued=tuple(raw.get("glued", ())),
+        misheard={word: tuple(said) for word, said in raw.get("misheard", {}).items()},
     )

@@ -8,31 +8,70 @@ with and without the prompt.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
-from typing import Any
+from typing import Any, TypeVar
 
 from fieldvoice.hearing.decode import RATE
-from fieldvoice.hearing.engines import Decoded, Engine
+from fieldvoice.hearing.engines import Decoded, Engine, Timed
 from fieldvoice.hearing.guards import judge, squeeze, words_of
+from fieldvoice.hearing.judges import Judges
+from fieldvoice.hearing.labels import choose
+from fieldvoice.hearing.prompt import build_prompt
+from fieldvoice.hearing.relabel import relabel
+from fieldvoice.hearing.sites import sites
 from fieldvoice.hearing.store import Heard
+from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.hearing.windows import Piece, Window
+from fieldvoice.types import Doubt
+
+T = TypeVar("T", Timed, Doubt)
 
 NO_REPEAT = 6  # tokens in a row that may not come twice in the last try
 PUBLISHED_SQUEEZE = 2.4  # Whisper's own limit; between ours and this a loop is only likely
 SAME = 0.85  # share of words in which two readings must agree
 
 
-def hear_window(engine: Engine, window: Window, prompt: str) -> Heard:
+@dataclass(frozen=True, slots=True)
+class Ear:
+    """All that shapes how a window is heard."""
+
+    engine: Engine
+    vocabulary: Vocabulary
+    prompt: str
+    judges: Judges | None  # None: there are no labels to weigh
+
+
+def open_ear(engine: Engine, vocabulary: Vocabulary) -> Ear:
+    """Make an engine ready for the words of one yard."""
+    prompt = build_prompt(vocabulary, lambda text: len(engine.tokens(text)))
+    return Ear(engine, vocabulary, prompt, Judges(engine, prompt) if vocabulary.labels else None)
+
+
+def hear_window(ear: Ear, window: Window) -> Heard:
     """Decode `window`; what no try makes trustworthy gives no words."""
-    encoded = engine.encode(window.sound)
-    decoded = _decode(engine, encoded, window.seconds, prompt)
+    encoded = ear.engine.encode(window.sound)
+    decoded = _decode(ear.engine, encoded, window.seconds, ear.prompt)
     if decoded is not None:
-        words = engine.align(encoded, decoded.tokens, window.seconds)
-        return Heard(tuple(replace(w, start=round(w.start, 3), end=round(w.end, 3)) for w in words))
+        words = ear.engine.align(encoded, decoded.tokens, window.seconds)
+        return _settle(ear, encoded, words)
     if len(window.pieces) == 1:
-        return Heard((), trusted=False)
-    return _piecewise(engine, window, prompt)
+        return Heard(trusted=False)
+    return _piecewise(ear, window)
+
+
+def _settle(ear: Ear, encoded: Any, words: list[Timed]) -> Heard:
+    """Put the register's labels in, note the doubts, and round times to what is kept."""
+    doubts: list[Doubt] = []
+    if ear.judges is not None and any(sites(words, ear.vocabulary)):
+        judge = ear.judges.judge(encoded, words)
+        words, doubts = relabel(words, choose(words, ear.vocabulary, judge))
+    return Heard(tuple(_shifted(w, 0.0) for w in words), tuple(_shifted(d, 0.0) for d in doubts))
+
+
+def _shifted(what: T, seconds: float) -> T:
+    """Its times later by `seconds`, to the millisecond."""
+    return replace(what, start=round(what.start + seconds, 3), end=round(what.end + seconds, 3))
 
 
 def _decode(engine: Engine, encoded: Any, seconds: float, prompt: str) -> Decoded | None:
@@ -63,18 +102,16 @@ def _repetitive(first: Decoded, second: Decoded) -> bool:
     return alike.ratio() >= SAME
 
 
-def _piecewise(engine: Engine, window: Window, prompt: str) -> Heard:
+def _piecewise(ear: Ear, window: Window) -> Heard:
     """Every stretch of a window on its own: one bad stretch does not cost the others."""
-    words = []
+    words: list[Timed] = []
+    doubts: list[Doubt] = []
     trusted = True
     for piece in window.pieces:
         sound = window.sound[piece.offset : piece.offset + piece.length]
         alone = Window(sound, (Piece(piece.start, 0, piece.length, piece.voice),))
-        heard = hear_window(engine, alone, prompt)
-        offset = piece.offset / RATE
-        words += [
-            replace(w, start=round(w.start + offset, 3), end=round(w.end + offset, 3))
-            for w in heard.words
-        ]
+        heard = hear_window(ear, alone)
+        words += [_shifted(w, piece.offset / RATE) for w in heard.words]
+        doubts += [_shifted(d, piece.offset / RATE) for d in heard.doubts]
         trusted = trusted and heard.trusted
-    return Heard(tuple(words), trusted)
+    return Heard(tuple(words), tuple(doubts), trusted)

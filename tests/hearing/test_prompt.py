@@ -11,15 +11,19 @@ from fieldvoice.trade.load import trade_file
 
 def test_the_trades_prompt_has_the_measured_size(ctranslate2: Engine) -> None:
     labels = [*map(str, range(1, 49)), "A3", "B12", "nuc 2"]
-    prompt = build_prompt(vocabulary_from(trade_file("speech"), labels), ctranslate2.count_tokens)
-    assert 60 <= ctranslate2.count_tokens(prompt) <= 120
+    prompt = build_prompt(
+        vocabulary_from(trade_file("speech"), labels), lambda text: len(ctranslate2.tokens(text))
+    )
+    assert 60 <= len(ctranslate2.tokens(prompt)) <= 120
     assert prompt.startswith("Hive 7, two to one.")
     assert "Hive A3. Hive B12. nuc 2." in prompt
 
 
-def test_both_engines_count_the_same(ctranslate2: Engine, whisper: Engine) -> None:
+def test_both_engines_write_the_same_tokens(ctranslate2: Engine, whisper: Engine) -> None:
     text = "Hive 7, two to one. Propolis, nosema, chalkbrood."
-    assert ctranslate2.count_tokens(text) == whisper.count_tokens(text)
+    assert ctranslate2.tokens(text) == whisper.tokens(text)
+    assert ctranslate2.lead(text) == whisper.lead(text)
+    assert ctranslate2.lead("") == whisper.lead("")
 
 
 def test_nothing_to_say_is_no_prompt() -> None:

@@ -140,8 +140,8 @@ class Scripted:
         step = seconds / max(1, len(words))
         return [Timed(w, i * step, (i + 1) * step, 0.9, (i,)) for i, w in enumerate(words)]
 
-    def count_tokens(self, text: str) -> int:
-        return len(text.split())
+    def tokens(self, text: str) -> list[int]:
+        return list(range(len(text.split())))
 
 
 LOOP = "Hive 8, 5, " + "4, " * 60

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fieldvoice.hearing.decode import Sound
+
+Array = NDArray[np.float32]
 
 BEAM = 5  # hypotheses kept; one alone loses 1 to 7 points of word error
 LANGUAGE = "en"
@@ -39,6 +45,7 @@ class Engine(Protocol):
     name: str  # "ctranslate2" or "whisper"
     model: str  # a name of models/catalog.toml
     workers: int  # how many windows it can work on at a time
+    folder: Path  # where its weights are
 
     def encode(self, sound: Sound) -> Any:
         """Encoder output of at most 30 s of 16 kHz sound, for the other methods."""
@@ -52,6 +59,14 @@ class Engine(Protocol):
         """When each word of `tokens` was said in the `seconds` that were encoded."""
         ...
 
-    def count_tokens(self, text: str) -> int:
-        """How many tokens a prompt takes."""
+    def memory(self, encoded: Any) -> Array:
+        """The encoder's output as numbers, frames x width."""
+        ...
+
+    def tokens(self, text: str) -> list[int]:
+        """A text as tokens, with the space that stands before a word."""
+        ...
+
+    def lead(self, prompt: str) -> list[int]:
+        """The tokens that stand before a window's text."""
         ...

@@ -15,7 +15,7 @@ import numpy as np
 
 from fieldvoice.errors import ModelError
 from fieldvoice.hearing.decode import RATE, Sound
-from fieldvoice.hearing.engines import BEAM, LANGUAGE, Decoded, Timed
+from fieldvoice.hearing.engines import BEAM, LANGUAGE, Array, Decoded, Timed
 from fieldvoice.hearing.engines.words import merge
 
 MAX_TOKENS = 448  # positions of Whisper's decoder
@@ -34,6 +34,7 @@ class CTranslate2Engine:
         from faster_whisper.tokenizer import Tokenizer
 
         self.model = model
+        self.folder = folder
         self.workers = workers or min(os.cpu_count() or 1, 8)
         try:
             self._whisper = WhisperModel(
@@ -63,12 +64,9 @@ class CTranslate2Engine:
 
     def generate(self, encoded: Any, prompt: str, *, no_repeat: int = 0) -> Decoded:
         """Beam search; the prompt stands where Whisper expects earlier text."""
-        previous = self._tokenizer.encode(" " + prompt.strip())[-MAX_PROMPT:] if prompt else []
-        tokens = [self._tokenizer.sot_prev, *previous] if previous else []
-        tokens += [*self._tokenizer.sot_sequence, self._tokenizer.no_timestamps]
         result = self._whisper.model.generate(
             encoded,
-            [tokens],
+            [self.lead(prompt)],
             beam_size=BEAM,
             no_repeat_ngram_size=no_repeat,
             max_length=MAX_TOKENS,
@@ -102,6 +100,17 @@ class CTranslate2Engine:
             for w in found
         )
 
-    def count_tokens(self, text: str) -> int:
-        """Tokens of a prompt."""
-        return len(self._tokenizer.encode(" " + text.strip()))
+    def memory(self, encoded: Any) -> Array:
+        """The encoder's output, frames x width."""
+        array: Array = np.array(encoded, np.float32)[0]
+        return array
+
+    def tokens(self, text: str) -> list[int]:
+        """Whisper's byte pairs of " text"."""
+        return list(self._tokenizer.encode(" " + text.strip()))
+
+    def lead(self, prompt: str) -> list[int]:
+        """The prompt as earlier text, then the start of a text without time stamps."""
+        previous = self.tokens(prompt)[-MAX_PROMPT:] if prompt else []
+        tokens = [self._tokenizer.sot_prev, *previous] if previous else []
+        return [*tokens, *self._tokenizer.sot_sequence, self._tokenizer.no_timestamps]

@@ -10,7 +10,7 @@ from typing import Any
 from fieldvoice.errors import ModelError
 from fieldvoice.hearing import convert
 from fieldvoice.hearing.decode import Sound
-from fieldvoice.hearing.engines import BEAM, LANGUAGE, Decoded, Timed
+from fieldvoice.hearing.engines import BEAM, LANGUAGE, Array, Decoded, Timed
 from fieldvoice.hearing.engines.words import merge
 
 HOP = 160  # samples of a mel frame
@@ -27,6 +27,7 @@ class WhisperEngine:
         from whisper.tokenizer import get_tokenizer
 
         self.model = model
+        self.folder = folder
         self.device = device or ("cuda" if torch.cuda.is_available() else "cpu")
         self._whisper = load_whisper(folder, model).to(self.device)
         self._half = self.device == "cuda"
@@ -91,9 +92,20 @@ class WhisperEngine:
             for w in found
         )
 
-    def count_tokens(self, text: str) -> int:
-        """Tokens of a prompt."""
-        return len(self._tokenizer.encode(" " + text.strip()))
+    def memory(self, encoded: Any) -> Array:
+        """The encoder's output, frames x width."""
+        array: Array = encoded[0].float().cpu().numpy()
+        return array
+
+    def tokens(self, text: str) -> list[int]:
+        """Whisper's byte pairs of " text"."""
+        return list(self._tokenizer.encode(" " + text.strip()))
+
+    def lead(self, prompt: str) -> list[int]:
+        """As openai-whisper's decoding puts it: the prompt's last 223 tokens, then the start."""
+        previous = self.tokens(prompt)[-(self._whisper.dims.n_text_ctx // 2 - 1) :]
+        tokens = [self._tokenizer.sot_prev, *previous] if prompt else []
+        return [*tokens, *self._tokenizer.sot_sequence, self._tokenizer.no_timestamps]
 
 
 class _Encoded:

@@ -1,0 +1,163 @@
+"""Which label of the register was said: the decoder weighs them all on the sound.
+
+Beam search writes what English makes likely ("high ate"); the register knows better.
+At each site every label is put in the place of the heard words and scored by the decoder
+with the true words before and after it (teacher forcing). The best takes the place, and
+its lead over the next in nats says how sure that is.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from fieldvoice.hearing.engines import Timed
+from fieldvoice.hearing.scoring import Scene
+from fieldvoice.hearing.sites import Site, bare, ends_clause, number_in, sites
+from fieldvoice.hearing.vocabulary import Vocabulary
+
+AFTER = 2  # words after the label that must fit too
+SHORTLIST = 6  # labels that are tried with those words
+PRIOR = 0.4  # share of what language alone makes likely that is taken off again
+
+Encode = Callable[[str], list[int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A text for a site, its label if it is one, and how well it fits the sound."""
+
+    text: str
+    label: str | None
+    score: float  # natural log; only differences mean something
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Words [first, last) and what they may be, the best first; label None is as heard."""
+
+    site: Site
+    first: int
+    last: int
+    candidates: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """The decoder over one window, and over silence, where it knows language alone."""
+
+    scene: Scene
+    silence: Scene
+    lead: int  # tokens before the text, in both
+    encode: Encode
+
+    def rank(self, after: int, texts: Sequence[str]) -> list[float]:
+        """Log probability with the words before, enough for a shortlist."""
+        return self.scene.scores(after, self._tokens(texts))
+
+    def weigh(self, after: int, texts: Sequence[str], rest: str) -> list[float]:
+        """Log probability of each text and the rest, less a share of what it has unheard.
+
+        Whisper thinks "Hive 3" far likelier than "Hive A3" before it listens; here all
+        labels of the register are equally likely until heard.
+        """
+        heard = self.scene.scores(after, self._tokens([f"{text} {rest}" for text in texts]))
+        known = self.silence.scores(self.lead, self._tokens(texts))
+        return [h - PRIOR * k for h, k in zip(heard, known, strict=True)]
+
+    def _tokens(self, texts: Sequence[str]) -> list[list[int]]:
+        return [self.encode(f" {text.strip()}") for text in texts]
+
+
+def choose(words: Sequence[Timed], vocabulary: Vocabulary, judge: Judge) -> list[Choice]:
+    """Every site of a window with its candidates."""
+    return [_weigh(words, site, vocabulary, judge) for site in sites(words, vocabulary)]
+
+
+def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Judge) -> Choice:
+    after = judge.lead + sum(len(w.tokens) for w in words[: site.first])
+    named = _named(words, site, vocabulary)
+    ranked = sorted(
+        zip(named, judge.rank(after, list(named.values())), strict=True),
+        key=lambda pair: pair[1],
+        reverse=True,
+    )
+    heard = _label_of(words, site, vocabulary)
+    short = list(dict.fromkeys([*([heard] if heard else []), *(label for label, _ in ranked)]))
+    tried: list[tuple[str, str | None]] = [(_heard_text(words, site), None)]
+    tried += [
+        (text, label)
+        for label in short[:SHORTLIST]
+        for text in _placed(words, site, label, named[label])
+    ]
+    rest = " ".join(w.word for w in words[site.last : site.last + AFTER])
+    scores = judge.weigh(after, [text for text, _ in tried], rest)
+    best: dict[str | None, Candidate] = {}
+    for (text, label), score in zip(tried, scores, strict=True):
+        if label not in best or score > best[label].score:
+            best[label] = Candidate(text, label, score)
+    if heard is not None:  # then the words as heard are that label already
+        best[heard] = max(
+            replace(best.pop(None), label=heard, text=best[heard].text),
+            best[heard],
+            key=lambda c: c.score,
+        )
+    ordered = sorted(best.values(), key=lambda c: c.score, reverse=True)
+    return Choice(site, site.first, site.last, tuple(ordered))
+
+
+def _named(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> dict[str, str]:
+    """Every label that can stand at this site, as it would be written there."""
+    cue = site.cue
+    opens = site.first == 0 or words[site.first - 1].word[-1:] in ".!?"
+    if opens or words[site.first].word[:1].isupper():
+        cue = cue[:1].upper() + cue[1:]
+    own = site.cue in vocabulary.firsts
+    out = {}
+    for label in vocabulary.labels:
+        first, _, rest = label.partition(" ")
+        if own and rest and first.lower() == site.cue:
+            out[label] = f"{cue} {rest}"
+        elif not own and not rest:
+            out[label] = f"{cue} {label}"
+    return out
+
+
+def _heard_text(words: Sequence[Timed], site: Site) -> str:
+    return " ".join(w.word for w in words[site.first : site.last])
+
+
+def _placed(words: Sequence[Timed], site: Site, label: str, named: str) -> Iterator[str]:
+    """The label in the place of one, two or three of the heard words, the others after it."""
+    inside = words[site.first : site.last]
+    for taken in range(1 if site.glued else 2, len(inside) + 1):
+        last = inside[taken - 1].word
+        rest = " ".join(w.word for w in inside[taken:])
+        if ends_clause(last):
+            yield f"{named}{last[-1]} {rest}".strip()
+        else:
+            yield f"{named} {rest}".strip()
+            yield f"{named}, {rest}".strip()
+            if re.fullmatch(r"a\d", bare(last)):  # "hive eight a frame" heard as "hive A2 frame"
+                yield f"{named} a {rest}".strip()
+        digits = bare(last)
+        if digits.isdigit() and digits.startswith(label) and digits != label:
+            yield f"{named}, {digits.removeprefix(label)} {rest}".strip()  # "six, two" heard as 62
+
+
+def _label_of(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> str | None:
+    """The label of the register that the heard words already are, if they are one."""
+    own = site.cue in vocabulary.firsts
+    if not site.certain:
+        return None
+    said = [bare(w.word) for w in words[site.first : site.last]]
+    if site.glued:
+        said = [site.cue, said[0].removeprefix(site.cue)]
+    for count in range(len(said), 1, -1):
+        parts = [str(n) if (n := number_in(p)) is not None else p for p in said[1:count]]
+        name = " ".join([site.cue, *parts]) if own else "".join(parts)
+        for label in vocabulary.labels:
+            if label.lower() == name:
+                return label
+    return None

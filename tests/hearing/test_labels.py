@@ -1,0 +1,154 @@
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+from hearing_sounds import ASTERISK, load
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fieldvoice.hearing.decode import RATE
+from fieldvoice.hearing.engines import Engine, Timed
+from fieldvoice.hearing.judges import Judges
+from fieldvoice.hearing.labels import Candidate, Choice, choose
+from fieldvoice.hearing.relabel import relabel
+from fieldvoice.hearing.sites import Site, number_in, sites
+from fieldvoice.hearing.vocabulary import Vocabulary, vocabulary_from
+from fieldvoice.trade.load import trade_file
+
+REGISTER = (*map(str, range(1, 41)), "A1", "A2", "A3", "B4", "nuc 1", "nuc 2", "nuc 3", "nuc 4")
+YARD = vocabulary_from(trade_file("speech"), REGISTER)
+
+
+def heard(text: str) -> list[Timed]:
+    return [Timed(w, i, i + 0.8, 0.9, (i,)) for i, w in enumerate(text.split())]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Hive 7. Two frames.", ["Hive 7."]),
+        ("so hive A 3 is good", ["hive A 3"]),
+        ("high ate, six frames", ["high ate,"]),
+        ("Hi 12 has eggs", ["Hi 12"]),
+        ("in Hive9 there are", ["Hive9"]),
+        ("all right 538, treated", ["538,"]),
+        ("the neck 3 is small", ["neck 3"]),
+        ("I have seen nothing new here", []),
+        ("I gave them sugar", []),
+        ("two frames of 560 bees", []),
+        ("", []),
+    ],
+)
+def test_places_where_a_label_may_stand(text: str, found: list[str]) -> None:
+    words = heard(text)
+    places = [" ".join(w.word for w in words[s.first : s.last]) for s in sites(words, YARD)]
+    assert places == found
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            [
+                "hive",
+                "Hive",
+                "high",
+                "7",
+                "7.",
+                "A",
+                "a3",
+                "538",
+                "nuc",
+                "new",
+                "2,",
+                "to",
+                "of",
+                "and",
+            ]
+        )
+    )
+)
+def test_places_are_in_order_and_inside(words: list[str]) -> None:
+    at = -1
+    for site in sites(heard(" ".join(words)), YARD):
+        assert at < site.first < site.last <= len(words)
+        at = site.first
+
+
+@given(st.integers(0, 99))
+def test_numbers_are_read_in_digits_and_words(number: int) -> None:
+    from num2words import num2words
+
+    assert number_in(f"{number},") == number
+    assert number_in(num2words(number).capitalize() + ".") == number
+
+
+def test_nothing_is_asked_without_a_register() -> None:
+    assert list(sites(heard("the neck 3"), vocabulary_from(trade_file("speech")))) == []
+
+
+def choice(words: list[Timed], *candidates: tuple[str, str | None, float]) -> Choice:
+    site = Site(0, 2, "hive", certain=words[0].word == "Hive")
+    return Choice(site, 0, 2, tuple(Candidate(*c) for c in candidates))
+
+
+def test_a_clear_lead_takes_the_place_without_a_doubt() -> None:
+    words = heard("high ate, six frames")
+    out, doubts = relabel(
+        words, [choice(words, ("Hive 8,", "8", -3.0), ("high ate,", None, -9.0), ("Hive 3,", "3", -9.5))]
+    )  # fmt: skip
+    assert [w.word for w in out] == ["Hive", "8,", "six", "frames"]
+    assert (out[0].start, out[1].end) == (0, 1.8)
+    assert doubts == []
+
+
+def test_a_small_lead_is_a_doubt_with_its_readings() -> None:
+    words = heard("Hive 15. Six")
+    _, doubts = relabel(words, [choice(words, ("Hive 15.", "15", -3.0), ("Hive 50.", "50", -3.5))])
+    assert len(doubts) == 1
+    assert doubts[0].kind == "label"
+    assert doubts[0].heard == "Hive 15."
+    assert [r.text for r in doubts[0].readings] == ["15", "50"]
+    assert (doubts[0].start, doubts[0].end) == (0, 1.8)
+
+
+def test_better_words_stay() -> None:
+    words = heard("Hive tools are here")
+    out, doubts = relabel(
+        words, [choice(words, ("Hive tools", None, -3.0), ("Hive 2", "2", -15.0))]
+    )
+    assert out == words
+    assert doubts == []
+
+
+def spoken_number(names: list[str]) -> np.ndarray:
+    """Human speech: the telephone prompts' single numbers, one after another."""
+    quiet = np.zeros(int(0.12 * RATE), np.float32)
+    clips = [load(ASTERISK / "digits" / f"{n}.g722") for n in names]
+    return np.concatenate([x for clip in clips for x in (quiet, clip)] + [quiet])
+
+
+@pytest.mark.parametrize("number", [3, 5, 8, 9, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 30, 40])
+def test_a_humans_number_is_found_in_the_register(ctranslate2: Engine, number: int) -> None:
+    """The cue is written, the number is only heard: which of 48 labels was it?
+
+    Cards of the right label, whatever beam search wrote in its place.
+    """
+    sound = spoken_number(["1", "2", str(number)])
+    vocabulary = Vocabulary(labels=REGISTER, cues=("two",), cue="two")
+    encoded = ctranslate2.encode(sound)
+    words = [Timed("one", 0, 0.5, 1, tuple(ctranslate2.tokens("one")))]
+    words += [Timed("two", 0.5, 1, 1, tuple(ctranslate2.tokens("two")))]
+    words += [Timed("4", 1, 1.5, 1, tuple(ctranslate2.tokens("4")))]
+    judge = Judges(ctranslate2, "").judge(encoded, words)
+    (found,) = choose(words, vocabulary, judge)
+    best = next(c for c in found.candidates if c.label is not None)
+    assert best.label == str(number)
+
+
+def test_the_data_file_is_whole() -> None:
+    raw = trade_file("speech")
+    assert set(raw["common"]) <= {w for many in raw["misheard"].values() for w in many}
+    assert all(re.fullmatch("[a-z']+", w) for many in raw["misheard"].values() for w in many)
+    assert raw["cue"] in raw["cues"]
