@@ -18,7 +18,7 @@ from fieldvoice.extraction.corrections import correct_numbers
 from fieldvoice.extraction.repeats import merge_repeats
 from fieldvoice.extraction.things import singular
 from fieldvoice.trade.load import trade_file
-from fieldvoice.types import ACTIONS, KINDS, STATUSES
+from fieldvoice.types import ACTIONS, KINDS, ROLES, STATUSES
 
 if TYPE_CHECKING:
     from fieldvoice.extraction.candidates import Candidates, Day
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from fieldvoice.extraction.encoder import Array, FactModel, Reading
     from fieldvoice.extraction.labels import Mention
     from fieldvoice.extraction.things import Thing
+
+
+LITERAL = 0.3  # below this probability of a word of its own the named thing is taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,16 +59,16 @@ class Fact:
 
 def assemble(candidates: Candidates, reading: Reading, model: FactModel) -> tuple[Fact, ...]:
     """The facts of a narration, in the order they were said."""
-    owned = _owned(reading, model)
+    owned = _owned(candidates, reading, model)
     things = {i: t for t in candidates.things for i in range(t.first, t.last)}
     verdicts = [_verdict(reading, n) for n in range(len(reading.facts))]
     yard = trade_file("kinds")["of_the_yard"]
     of_yard = [kind in yard for kind, *_ in verdicts]
-    hives = hive_sequence(candidates, reading.facts, reading.hive, of_yard)
+    hives = hive_sequence(candidates, reading.facts, _hive_scores(candidates, reading), of_yard)
     facts = []
     for number, anchor in enumerate(reading.facts):
         kind, action, status, sure = verdicts[number]
-        item, sure["item"] = _item(candidates, reading.item[number], anchor, model, things)
+        item, sure["item"] = _item(candidates, reading.item[number], anchor, kind, model, things)
         key, sure["hive"] = hives[number]
         day, sure["date"] = _pick(candidates.dates, reading.date[number])
         sure["anchor"] = float(reading.anchor[anchor])
@@ -121,18 +124,21 @@ def _item(
     candidates: Candidates,
     scores: Array,
     anchor: int,
+    kind: str,
     model: FactModel,
     things: dict[int, Thing],
 ) -> tuple[str, float]:
+    """The thing a fact is about: as named at its anchor, or the model's word for it."""
     best = int(scores.argmax())
-    named = model.classes["item"][best]
-    thing = things.get(anchor)
-    if best == 0 or float(scores[best]) < 0.3:
-        if thing:
-            return thing.item, float(scores[0])
-        if best == 0:
-            return singular(candidates.document.tokens[anchor].low), float(scores[0]) * 0.7
-    return named, float(scores[best])
+    named, thing = model.classes["item"][best], things.get(anchor)
+    sure = float(scores[best])
+    if best == 0 or sure < LITERAL:
+        named = thing.name if thing else singular(candidates.document.tokens[anchor].low)
+        sure = float(scores[0]) * (1.0 if thing else 0.7)
+    about = trade_file("kinds")["about"].get(kind)
+    if about and named not in about["things"]:
+        return about["otherwise"], sure
+    return named, sure
 
 
 def _pick(days: Sequence[Day], scores: Array) -> tuple[Day | None, float]:
@@ -150,15 +156,35 @@ def _pick(days: Sequence[Day], scores: Array) -> tuple[Day | None, float]:
     return days[first[best]], total[best]
 
 
-def _owned(reading: Reading, model: FactModel) -> dict[int, list[Owned]]:
+def _owned(candidates: Candidates, reading: Reading, model: FactModel) -> dict[int, list[Owned]]:
     """Numbers by the fact they belong to."""
     out: dict[int, list[Owned]] = {}
     for number, scores in enumerate(reading.owner):
         owner = int(scores.argmax())
         if owner == len(reading.facts):
             continue
-        role = int(reading.role[number].argmax())
+        role = _role(reading, number, candidates.quantities[number].shape)
         sure = float(scores[owner]) * float(reading.role[number, role])
         unit = model.classes["unit"][int(reading.unit[number].argmax())]
         out.setdefault(owner, []).append(Owned(number, model.classes["role"][role], unit, sure))
     return out
+
+
+def _role(reading: Reading, number: int, shape: str) -> int:
+    """The likeliest role that a number of this shape can have: only a ratio is a ratio."""
+    ratio = ROLES.index("ratio")
+    if shape == "ratio":
+        return ratio
+    scores = reading.role[number].copy()
+    scores[ratio] = 0.0
+    return int(scores.argmax())
+
+
+def _hive_scores(candidates: Candidates, reading: Reading) -> Array:
+    """The model's hive scores, with bare numbers that belong to a fact as numbers taken out."""
+    scores = reading.hive.copy()
+    owner = {q.first: reading.owner[n, -1] for n, q in enumerate(candidates.quantities)}
+    for m, mention in enumerate(candidates.mentions):
+        if mention.how == "bare" and mention.first in owner and len(mention.labels) == 1:
+            scores[:, m] *= owner[mention.first]
+    return scores

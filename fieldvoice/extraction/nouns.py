@@ -9,7 +9,11 @@ from fieldvoice.extraction.things import singular
 if TYPE_CHECKING:
     from fieldvoice.extraction.candidates import Candidates, Number
 
-_STOPS = {",", ".", "?", "!", "...", "and", "or", "but", "on", "in", "at", "with", "so", "per"}
+_STOPS = {
+    ",", ".", "?", "!", "...", "-", "and", "or", "but", "on", "in", "at", "with", "so", "per", "along", "under",
+    "over", "off", "around", "between", "down", "up", "from", "into", "onto", "by", "here", "there", "left",
+    "for", "to", "is", "are", "was", "were", "still", "now", "today", "each", "apiece",
+}  # fmt: skip
 
 
 def noun_after(candidates: Candidates, number: Number) -> str | None:
@@ -22,7 +26,7 @@ def noun_after(candidates: Candidates, number: Number) -> str | None:
         if tokens[i].low == "of":
             continue
         if i in starts:
-            return starts[i].said.split(" of ")[0]
+            return singular(starts[i].said.split(" of ")[0])
         if i == number.last and singular(tokens[i].low) != tokens[i].low:
             return singular(tokens[i].low)
     return None

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from fieldvoice.trade.load import trade_file
+from fieldvoice.types import KINDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +19,11 @@ class Thing:
     item: str  # its name in the log
     kind: str  # the kind of fact it mostly belongs to
     said: str  # the matched words, singular
+
+    @property
+    def name(self) -> str:
+        """What the log calls it: as said, or the thing itself if a form of it was said."""
+        return self.item if self.said in _forms() else singular(self.said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +38,8 @@ def _names() -> dict[tuple[str, ...], _Name]:
     """Every way to say a thing, as lower-case tokens."""
     names: dict[tuple[str, ...], _Name] = {}
     for kind, things in trade_file("things").items():
+        if kind not in KINDS:
+            continue
         for item, said in _sayings(things):
             name = _Name(item, kind, said)
             words = tuple(said.replace("-", " - ").replace("'s", " 's").split())
@@ -46,6 +54,11 @@ def _sayings(things: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, str]]:
             yield from ((name, name) for name in sayings)
         else:
             yield from ((item, said) for said in (item, *sayings))
+
+
+@cache
+def _forms() -> frozenset[str]:
+    return frozenset(trade_file("things")["forms"])
 
 
 @cache
@@ -67,11 +80,14 @@ def plural(noun: str) -> str:
 
 
 def singular(noun: str) -> str:
-    """The singular of a regular plural; other words come back as they are.
+    """The singular of a plural; other words come back as they are.
 
     >>> singular("patties"), singular("boxes"), singular("glass")
     ('patty', 'box', 'glass')
     """
+    irregular: dict[str, str] = trade_file("things")["irregular"]
+    if noun in irregular:
+        return irregular[noun]
     if noun.endswith("ies") and len(noun) > 4:
         return noun[:-3] + "y"
     if noun.endswith(("xes", "ches", "shes", "sses", "zes")):

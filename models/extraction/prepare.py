@@ -317,9 +317,7 @@ def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
         if when:
             lost["date ok" if dates else "date"] += 1
         thing = next((t for t in c.things if t.first <= anchor < t.last), None)
-        literal = thing is not None and (
-            same_item(row["item"], thing.item) or same_item(row["item"], thing.said)
-        )
+        literal = thing is not None and (same_item(row["item"], thing.name))
         rows.append(
             {
                 "anchor": anchor,
