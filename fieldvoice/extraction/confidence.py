@@ -63,20 +63,53 @@ def evidence(
     numbers = [o.sure for o in fact.numbers]
     owned = {o.number for o in fact.numbers}
     inside = [n for n, q in enumerate(candidates.quantities) if span[0] <= q.first < span[1]]
-    distance = abs(fact.anchor - fact.mention.first) if fact.mention else 0
+    fields = ("anchor", "kind", "action", "status", "item", "hive", "date")
     return {
-        **{name: _odds(fact.sure[name]) for name in ("anchor", "kind", "action", "status", "item", "hive", "date")},
+        **{name: _odds(fact.sure[name]) for name in fields},
         "number": _odds(min(numbers)) if numbers else 6.0,
+        "worst": _odds(min([fact.sure[name] for name in fields] + numbers)),
         "numbers": float(len(numbers)),
         "left_over": float(len(set(inside) - owned)),
-        "far": math.log1p(distance),
-        "group_word": float(bool(fact.mention and not fact.mention.labels)),
-        "several": float(bool(fact.mention and len(fact.mention.labels) > 1)),
-        "unknown": float(bool(fact.mention and fact.mention.unknown)),
-        "respelled": float(any(t.heard for t in candidates.document.tokens[span[0] : span[1]])),
         "dated": float(fact.day is not None),
         "heard": _odds(heard),
-    }  # fmt: skip
+        f"kind={fact.kind}": 1.0,
+        f"status={fact.status}": 1.0,
+        **_of_hive(candidates, fact),
+        **_of_words(candidates, fact, span),
+    }
+
+
+def _of_hive(candidates: Candidates, fact: Fact) -> dict[str, float]:
+    mention = fact.mention
+    if mention is None:
+        return {"no_hive": 1.0}
+    tokens = candidates.document.tokens
+    return {
+        "far": math.log1p(abs(fact.anchor - mention.first)),
+        "later": float(mention.first > fact.anchor),
+        "same_sentence": float(tokens[mention.first].sentence == tokens[fact.anchor].sentence),
+        "group_word": float(not mention.labels),
+        "several": float(len(mention.labels) > 1),
+        "bare": float(mention.how == "bare"),
+        "unknown": float(mention.unknown),
+        "misheard_hive": float(mention.respelled),
+    }
+
+
+def _of_words(candidates: Candidates, fact: Fact, span: tuple[int, int]) -> dict[str, float]:
+    tokens = candidates.document.tokens
+    thing = next((t for t in candidates.things if t.first <= fact.anchor < t.last), None)
+    sentence = tokens[fact.anchor].sentence
+    around = range(max(0, fact.anchor - 25), min(len(tokens), fact.anchor + 25))
+    words = [tokens[i].low for i in around if tokens[i].sentence == sentence]
+    return {
+        "respelled": float(any(t.heard for t in tokens[span[0] : span[1]])),
+        "named": float(thing is not None and thing.name == fact.item),
+        "agrees": float(thing is not None and thing.kind == fact.kind),
+        "question": float("?" in words),
+        "corrected": float(fact.corrected or takes_back(candidates, *span)),
+        "long": math.log1p(len(words)),
+    }
 
 
 def _odds(p: float) -> float:

@@ -66,11 +66,11 @@ def _recording(seen: list[dict[str, float]]) -> Any:
 
 def fit(seen: list[tuple[dict[str, float], bool, bool]], anchor: float, idle: float) -> Confidence:
     """The logistic weights, and the bar under which a draft is flagged: at most `idle` of the right ones."""
-    names = [n for n in seen[0][0] if n != "heard"]
-    x = np.array([[e[n] for n in names] for e, _, _ in seen])
+    names = sorted({n for e, _, _ in seen for n in e} - {"heard"})
+    x = np.array([[e.get(n, 0.0) for n in names] for e, _, _ in seen])
     y = np.array([right for _, right, _ in seen])
     size = x.std(axis=0) + 1e-9
-    model = LogisticRegression(C=0.3, max_iter=2000).fit(x / size, y)
+    model = LogisticRegression(C=0.1, max_iter=5000).fit(x / size, y)
     weights = model.coef_[0] / size
     p = model.predict_proba(x / size)[:, 1]
     free = y & ~np.array([flagged for _, _, flagged in seen])
@@ -79,6 +79,11 @@ def fit(seen: list[tuple[dict[str, float], bool, bool]], anchor: float, idle: fl
     print(
         f"{len(y)} drafts, {y.mean():.3f} right; bar {bar:.3f}, wrong without a flag {silent:.3f}"
     )
+    for share in (0.05, 0.1, 0.15, 0.2, 0.25, 0.3):
+        b = float(np.quantile(p[free], share))
+        print(
+            f"  flagging {share:.2f} of the right ones: silent {float(((p >= b) & ~y).sum() / len(y)):.3f}"
+        )
     for low in np.arange(0, 1, 0.1):
         inside = (p >= low) & (p < low + 0.1)
         if inside.any():
