@@ -35,6 +35,7 @@ class Confidence:
     """The fitted numbers."""
 
     anchor: float  # a token states a fact from this probability on
+    keep_from: float  # below this confidence no draft is made; the words stay in the transcript
     flag_below: float  # a draft below this confidence is flagged
     bias: float
     weights: dict[str, float]

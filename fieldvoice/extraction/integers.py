@@ -18,6 +18,7 @@ _TEENS = [
     "nineteen",
 ]
 _TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+_HOMOPHONES = {"for": "four", "fore": "four", "ate": "eight", "sicks": "six"}  # before "teen"
 UNITS = {word: n for n, word in enumerate(_ONES)}
 SMALL = UNITS | {word: n for n, word in enumerate(_TEENS, 10)}
 TENS = {word: n for n, word in enumerate(_TENS, 2) for n in (n * 10,)} | {"fourty": 40}
@@ -40,8 +41,8 @@ def read_integer(low: Sequence[str], at: int) -> tuple[int, int] | None:
         if following and UNITS.get(following[0]):
             return TENS[word] + UNITS[following[0]], skip
         return TENS[word], 1
-    if word in UNITS and following == ["teen"]:
-        return UNITS[word] + 10, skip
+    if following == ["teen"] and UNITS.get(_HOMOPHONES.get(word, word)):
+        return UNITS[_HOMOPHONES.get(word, word)] + 10, skip
     if word in SMALL:
         return SMALL[word], 1
     return None

@@ -66,8 +66,19 @@ class _Form:
 def _forms(register: Register) -> tuple[_Form, ...]:
     named = [(label, label) for label in register.labels]
     named += [(alias, label) for alias, label in register.aliases.items()]
+    named += _only_ones(register)
     forms = [_Form(label, tuple(_PARTS.findall(said))) for said, label in named]
     return tuple(sorted((f for f in forms if f.parts), key=lambda f: -len(f.parts)))
+
+
+def _only_ones(register: Register) -> list[tuple[str, str]]:
+    """ "The nuc" is enough where the register has one whose label starts so."""
+    words: dict[str, list[str]] = {}
+    for label in register.labels:
+        first = (label.split() or [label])[0]
+        if first != label and first.lower() in trade_file("labels")["words"]:
+            words.setdefault(first, []).append(label)
+    return [(word, labels[0]) for word, labels in words.items() if len(labels) == 1]
 
 
 def _match(

@@ -52,7 +52,8 @@ def _joins(
     n: int,
 ) -> bool:
     """Whether the next clause still belongs to fact n: it holds its number, or nobody's fact."""
-    same = tokens[clauses[last][0]].sentence == tokens[clauses[last + 1][0]].sentence
+    # a clause opens with its comma or conjunction; a full stop still counts to the one before
+    same = tokens[clauses[last][1] - 1].sentence == tokens[clauses[last + 1][1] - 1].sentence
     return n in owners or (same and not owners)
 
 

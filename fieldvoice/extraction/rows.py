@@ -30,7 +30,8 @@ def rows_of(
     for fact, span in zip(facts, spans, strict=True):
         hives = _hives(candidates, fact, named, register)
         named += [h for h in hives if h and h != "all"]
-        rows += _rows(candidates, fact, span, hives, line, transcript, rule)
+        drafts = _rows(candidates, fact, span, hives, line, transcript, rule)
+        rows += [row for row in drafts if row.confidence >= rule.keep_from]
     return tuple(rows)
 
 

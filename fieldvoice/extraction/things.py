@@ -23,7 +23,9 @@ class Thing:
     @property
     def name(self) -> str:
         """What the log calls it: as said, or the thing itself if a form of it was said."""
-        return self.item if self.said in _forms() else singular(self.said)
+        if self.said in _forms():
+            return self.item
+        return self.said if self.said == self.item else singular(self.said)
 
 
 @dataclass(frozen=True, slots=True)

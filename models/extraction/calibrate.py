@@ -32,6 +32,7 @@ from fieldvoice.extraction.extract import extract  # noqa: E402
 from fieldvoice.types import Register  # noqa: E402
 from fieldvoice.wire import entry_to_json  # noqa: E402
 
+KEEP_FROM = 0.15  # below it, fewer than one draft in seven is right
 TOKENIZER = Path(__file__).parent / "tokenizer.json"
 
 
@@ -95,6 +96,7 @@ def fit(seen: list[tuple[dict[str, float], bool, bool]], anchor: float, idle: fl
     }  # a word in doubt costs; from the recogniser's word probability, not fitted here
     return Confidence(
         anchor,
+        KEEP_FROM,
         bar,
         float(model.intercept_[0]) - 0.15 * 6.0,
         {**dict(zip(names, map(float, weights), strict=True)), **heard},
@@ -111,7 +113,7 @@ def main() -> None:
     parser.add_argument(
         "--idle", type=float, default=0.12, help="share of right drafts that may be flagged"
     )
-    parser.add_argument("--anchor", type=float, default=0.4)
+    parser.add_argument("--anchor", type=float, default=0.3)
     options = parser.parse_args()
     docs = {doc["id"]: doc for doc in (json.loads(p.read_text()) for p in options.narrations)}
     seen = []
@@ -123,6 +125,7 @@ def main() -> None:
     best = fit(seen, options.anchor, options.idle)
     out = {
         "anchor": best.anchor,
+        "keep_from": best.keep_from,
         "flag_below": best.flag_below,
         "bias": best.bias,
         "weights": best.weights,
