@@ -23,6 +23,8 @@ class Register:
     """Labels as the keeper uses them: "7", "A3", "nuc 2"."""
     aliases: Mapping[str, str] = field(default_factory=dict)
     """Other names, lower case, to labels: {"blue one": "7"}."""
+    respellings: Mapping[str, str] = field(default_factory=dict)
+    """What this keeper's recordings were misheard as, lower case: {"sir up": "syrup"}."""
 
 
 # --- hearing: recording -> transcript --------------------------------------
@@ -228,6 +230,39 @@ class LogRow:
     recorded_at: datetime  # with the local offset
     confirmed_at: datetime
     entry: Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A row of the log as answers read it: what was said, where, on which day."""
+
+    uuid: str
+    hive_id: int | None  # the register's; None: "all" or the yard
+    hive: str | None
+    yard: str
+    day: date  # local day of the recording
+    kind: str
+    action: str
+    item: str
+    status: str
+    values: tuple[Value, ...]
+    when: When | None
+    details: Mapping[str, str]
+    quote: str
+
+    def value(self, role: str, unit: str | None = None) -> Value | None:
+        """Its first number of that role (and unit), or None if none was said."""
+        for value in self.values:
+            if value.role == role and unit in (None, value.unit):
+                return value
+        return None
+
+    @property
+    def on(self) -> date | None:
+        """The day it was so: told afterwards without a day, that is not known."""
+        if self.status != "past":
+            return self.day
+        return (self.when.from_ or self.when.to) if self.when else None
 
 
 # --- progress ---------------------------------------------------------------

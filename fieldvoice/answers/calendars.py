@@ -40,14 +40,14 @@ def brood_calendar(laid: date, caste: str = "worker") -> tuple[Window, ...]:
     """When an egg of that day hatches, is capped and emerges."""
     egg, larva, _, total = stage_days(caste)
     ends = (("hatches", egg), ("capped", egg + larva), ("emerges", total))
-    return tuple(_window(name, laid, (days, days), "day table") for name, days in ends)
+    return tuple(window_after(name, laid, (days, days), "day table") for name, days in ends)
 
 
 def queen_calendar(start: date, *, from_egg: bool = False) -> tuple[Window, ...]:
     """What follows a graft of day-old larvae, or an egg laid, on that day."""
     key = "from_egg" if from_egg else "from_graft"
     return tuple(
-        _window(step["name"], start, step[key], step["source"])
+        window_after(step["name"], start, step[key], step["source"])
         for step in trade_file("calendars")["queen"]
     )
 
@@ -76,7 +76,7 @@ def years_of(colour: str, today: date) -> tuple[int, ...]:
 
 def out_window(start: date, days: tuple[int, int], name: str = "take out") -> Window:
     """The days on which something that went in on `start` is to come out."""
-    return _window(name, start, days, "label record")
+    return window_after(name, start, days, "label record")
 
 
 def earliest_supers(out: date, days: int) -> date:
@@ -84,8 +84,13 @@ def earliest_supers(out: date, days: int) -> date:
     return out + timedelta(days=days)
 
 
-def _window(name: str, start: date, days: tuple[float, float] | list[float], source: str) -> Window:
-    """Half days count from the morning: 8.5 days end on the ninth day at the latest."""
+def window_after(
+    name: str, start: date, days: tuple[float, float] | list[float], source: str
+) -> Window:
+    """The days so many days after `start`, first and last.
+
+    Half days count from the morning: 8.5 days end on the ninth day at the latest.
+    """
     first, last = days
     late = int(last) + (last != int(last))
     return Window(name, start + timedelta(days=int(first)), start + timedelta(days=late), source)

@@ -11,6 +11,8 @@ from typing import Any
 
 from sqlite_utils import Migrations
 
+from fieldvoice.logbook.schema_answers import step_0003_answers
+
 APPLICATION_ID = 0x46564C42  # "FVLB", in the file's header
 
 _ROW = """
@@ -224,7 +226,29 @@ def step_0001_first(db: Any) -> None:
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
 
 
-STEPS = (step_0001_first,)
+_LEARNT = f"""
+CREATE TABLE respellings (
+  id INTEGER PRIMARY KEY,
+  uuid TEXT NOT NULL UNIQUE,
+  heard TEXT NOT NULL COLLATE NOCASE CHECK (heard <> ''),
+  meant TEXT NOT NULL COLLATE NOCASE CHECK (meant <> ''),
+  used INTEGER NOT NULL CHECK (used IN (0, 1)),
+  decided_at {_MOMENT.format("decided_at")},
+  UNIQUE (heard, meant)
+) STRICT;
+CREATE TABLE waveforms (
+  recording_id INTEGER PRIMARY KEY REFERENCES recordings (id) ON DELETE CASCADE,
+  columns BLOB NOT NULL
+) STRICT;
+"""
+
+
+def step_0002_learnt(db: Any) -> None:
+    """What the keeper said of misheard words; the waveforms that review shows."""
+    db.executescript(_LEARNT)
+
+
+STEPS = (step_0001_first, step_0002_learnt, step_0003_answers)
 
 MIGRATIONS = Migrations("fieldvoice")
 for _step in STEPS:

@@ -1,0 +1,253 @@
+"""What is still to be done: plans as they were said, and follow-ups that rows give rise to."""
+
+from __future__ import annotations
+
+import tomllib
+import uuid
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from fieldvoice.answers.answer import Cell
+from fieldvoice.answers.ask import Ask, by_hive, matches
+from fieldvoice.answers.courses import courses, same_thing
+from fieldvoice.answers.visits import HIVE_KINDS, NOW, as_entry, is_opening
+from fieldvoice.errors import SettingsError
+from fieldvoice.logbook.decided import Decided, decisions
+from fieldvoice.logbook.register import Hive
+from fieldvoice.plain import entry_line
+from fieldvoice.trade.load import trade_file
+from fieldvoice.types import Fact
+
+_NAMES = uuid.UUID("5b9e9a1c-1f2a-5d3e-8b44-0f6a3d1c7e21")
+_PLAN_DAYS = 366
+_FOLLOW_DAYS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing to do."""
+
+    key: str  # the plan's row, or rule, row and hive
+    kind: str  # "plan", "follow-up", "treatment", "supply"
+    hive: str | None
+    yard: str
+    first: date | None  # None: no day was said
+    last: date | None
+    what: str
+    why: str
+    source: str  # words of the plan, or of the rule
+    row: Fact
+    state: str = "planned"  # "planned", "proposed", "accepted", "changed"
+    maybe: Fact | None = None  # a later row that looks as if it did it
+    progress: str = ""  # of a plan for all hives: how many have such a row
+
+    @property
+    def id(self) -> str:
+        """A short name to type."""
+        return uuid.uuid5(_NAMES, self.key).hex[:6]
+
+    def when(self, today: date) -> str:
+        """Overdue, now, coming, or without a day."""
+        if self.last is not None and self.last < today:
+            return f"overdue {(today - self.last).days} days"
+        if self.first is None and self.last is None:
+            return "no day said"
+        if self.first is not None and self.first > today:
+            return f"from {self.first}"
+        return f"now, by {self.last}" if self.last else "now"
+
+    def cells(self, today: date) -> tuple[Cell, ...]:
+        """The line of `due`."""
+        done = f"done by the row of {self.maybe.day}?" if self.maybe else self.progress
+        return (
+            self.id, self.hive or "yard", self.yard, self.when(today), self.what,
+            f"{self.state}, {done}" if done else self.state,
+            "; ".join(part for part in (self.why, self.source) if part),
+        )  # fmt: skip
+
+
+DUE_COLUMNS = ("id", "hive", "yard", "when", "what", "state", "because")
+
+
+def open_dues(ask: Ask) -> tuple[list[Due], tuple[Fact, ...]]:
+    """Everything that is not done, dropped or answered, soonest first; and the rows behind it."""
+    known = ask.hives()
+    decided = decisions(ask.logbook)
+    rows = ask.read(*HIVE_KINDS, statuses=NOW, days=_FOLLOW_DAYS)
+    planned = ask.read(statuses=["planned"], days=_PLAN_DAYS)
+    skipped = ask.read(statuses=["skipped"], days=_PLAN_DAYS)
+    own = by_hive(rows, known)
+    found = [_plan(row, own, known, skipped) for row in planned if _in_scope(row, ask, known)]
+    found += _followups(own, known, folder_rules(ask))
+    found += _treatments(ask, known)
+    kept = [due for one in found if (due := _decided(one, decided.get(one.key))) is not None]
+    kept.sort(key=lambda due: (due.last or due.first or date.max, due.hive or ""))
+    used = {due.row.uuid: due.row for due in kept}
+    return kept, tuple(used.values())
+
+
+def folder_rules(ask: Ask) -> tuple[dict[str, Any], ...]:
+    """The rules that come with fieldvoice, and those of a file beside the logbook."""
+    name = next(
+        (row[2] for row in ask.logbook.execute("PRAGMA database_list").fetchall() if row[1] == "main"),
+        "",
+    )  # fmt: skip
+    own = Path(name).parent / "followups.toml" if name else None
+    rules = {rule["name"]: rule for rule in trade_file("followups")["rule"]}
+    if own is not None and own.is_file():
+        try:
+            rules |= {rule["name"]: rule for rule in _own_rules(own, own.stat().st_mtime_ns)}
+        except (OSError, KeyError, TypeError, tomllib.TOMLDecodeError) as error:
+            raise SettingsError(
+                f"{own} cannot be read as follow-up rules ({error!r}); write them as in "
+                "trade/followups.toml, or delete the file."
+            ) from error
+    return tuple(rules.values())
+
+
+@lru_cache(maxsize=4)
+def _own_rules(path: Path, changed: int) -> tuple[dict[str, Any], ...]:
+    """The keeper's own rules; `changed` is the file's time, so that a new text is read."""
+    rules = tomllib.loads(path.read_text(encoding="utf-8")).get("rule", [])
+    for rule in rules:
+        _ = rule["name"], rule["rows"], rule["days"][1], rule["do"]
+    return tuple(rules)
+
+
+def _in_scope(row: Fact, ask: Ask, known: Sequence[Hive]) -> bool:
+    """A plan of a retired hive is no plan; of a yard or all hives it is."""
+    return row.hive_id is None or any(hive.id == row.hive_id for hive in known)
+
+
+def _plan(
+    row: Fact, own: Mapping[int, Sequence[Fact]], known: Sequence[Hive], skipped: Sequence[Fact]
+) -> Due:
+    condition = row.details.get("if")
+    reason = row.details.get("reason")
+    why = "; ".join(part for part in (f"if {condition}" if condition else "", reason or "") if part)
+    maybe, progress = _done_by(row, own, known)
+    if maybe is None:
+        later = [
+            r for r in skipped if r.day > row.day and r.hive == row.hive and _same_work(row, r)
+        ]
+        maybe = later[-1] if later else None
+    return Due(
+        row.uuid, "supply" if row.kind == "supply" else "plan", row.hive, row.yard,
+        row.when.from_ if row.when else None, row.when.to if row.when else None,
+        entry_line(replace(as_entry(row), status="", when=None, details=_shown(row))),
+        why, f'"{row.quote}"', row, maybe=maybe, progress=progress,
+    )  # fmt: skip
+
+
+def _shown(row: Fact) -> dict[str, str]:
+    return {k: v for k, v in row.details.items() if k not in ("if", "reason")}
+
+
+def _done_by(
+    plan: Fact, own: Mapping[int, Sequence[Fact]], known: Sequence[Hive]
+) -> tuple[Fact | None, str]:
+    """A later row that did what was planned; for a plan of all hives, how many have one."""
+    if plan.hive == "all":
+        here = [hive for hive in known if hive.yard == plan.yard]
+        did = [_answering(plan, own.get(hive.id, ())) for hive in here]
+        count = sum(row is not None for row in did)
+        whole = did[-1] if here and count == len(here) else None
+        return whole, f"{count} of {len(here)} hives have such a row" if count else ""
+    return (_answering(plan, own.get(plan.hive_id, ())) if plan.hive_id else None), ""
+
+
+def _answering(plan: Fact, rows: Sequence[Fact]) -> Fact | None:
+    earliest = plan.when.from_ if plan.when and plan.when.from_ else plan.day
+    for row in rows:
+        if row.day <= plan.day or row.day < earliest - timedelta(days=3):
+            continue
+        if plan.kind == "note" and plan.action == "inspect" and is_opening(row):
+            return row
+        if _same_work(plan, row) and row.status in ("done", "seen", "absent"):
+            return row
+    return None
+
+
+def _same_work(plan: Fact, row: Fact) -> bool:
+    if plan.kind != row.kind or not same_thing(plan.item, row.item):
+        return False
+    alike = {"treat": "give", "add": "give", "inspect": "see"}
+    return alike.get(plan.action, plan.action) == alike.get(row.action, row.action)
+
+
+def _followups(
+    own: Mapping[int, Sequence[Fact]], known: Sequence[Hive], rules: Sequence[dict[str, Any]]
+) -> list[Due]:
+    labels = {(hive.yard, hive.label): hive for hive in known}
+    starts: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for rule in rules:
+        for kind in rule["rows"].get("kind", HIVE_KINDS):
+            starts[kind].append(rule)
+    found: dict[tuple[str, int], Due] = {}
+    for hive in known:
+        for row in own[hive.id]:
+            for rule in starts[row.kind]:
+                if not matches(row, rule["rows"]):
+                    continue
+                if "months" in rule and row.day.month not in rule["months"]:
+                    continue
+                for about in _about(rule, row, hive, labels):
+                    later = [r for r in own[about.id] if r.day > row.day]
+                    if not any(matches(r, way) for r in later for way in rule.get("done_by", ())):
+                        found[rule["name"], about.id] = _followup(rule, row, about)
+    return list(found.values())
+
+
+def _about(
+    rule: dict[str, Any], row: Fact, hive: Hive, labels: Mapping[tuple[str, str], Hive]
+) -> list[Hive]:
+    """The hives a follow-up is for: its own, or the one that was made or joined."""
+    target = row.details.get("target_hive") if rule.get("on_target") else None
+    if target is None:
+        return [hive]
+    other = labels.get((hive.yard, target))
+    if other is None:
+        return [hive]
+    return [other] if row.action == "combine" else [hive, other]
+
+
+def _followup(rule: dict[str, Any], row: Fact, hive: Hive) -> Due:
+    first, last = rule["days"]
+    return Due(
+        f"{rule['name']}|{row.uuid}|{hive.label}", "follow-up", hive.label, hive.yard,
+        row.day + timedelta(days=first), row.day + timedelta(days=last),
+        rule["do"], f"{row.action} {row.item} on {row.day}: {rule.get('because', '')}",
+        rule.get("source", "common practice, no source"), row, "proposed",
+    )  # fmt: skip
+
+
+def _treatments(ask: Ask, known: Sequence[Hive]) -> list[Due]:
+    """What is in a hive and has a label record is to come out in its window."""
+    found, _ = courses(ask, known)
+    return [
+        Due(
+            f"out|{course.start.uuid}|{course.hive.label}", "treatment", course.hive.label,
+            course.hive.yard, course.window.first, course.window.last,
+            f"take out the {course.start.item}",
+            f"in since {course.start.on}, {course.label.days_min} to {course.label.days_max} days",
+            f"label record: {course.label.product}, {course.label.source}; check the label",
+            course.start, "proposed",
+        )
+        for course in found
+        if course.open_on(ask.last()) and course.window is not None and course.label is not None
+    ]  # fmt: skip
+
+
+def _decided(due: Due, decided: Decided | None) -> Due | None:
+    if decided is None:
+        return due
+    if decided.verb in ("dropped", "done"):
+        return None
+    if decided.verb == "changed":
+        return replace(due, first=decided.first, last=decided.last, state="changed")
+    return replace(due, state="accepted")
