@@ -188,9 +188,9 @@ def _overview(ask: Ask) -> Answer:
 
 
 def latest_count(rows: Sequence[Fact], last: date) -> Count | None:
-    """The newest test with a rate, up to a day."""
+    """The newest count with a rate, up to a day; of one day the one told last."""
     dated = [t for t in counts(rows) if t.rate is not None and t.row.on and t.row.on <= last]
-    return max(dated, key=lambda t: t.row.on or date.min, default=None)
+    return max(reversed(dated), key=lambda t: t.row.on or date.min, default=None)
 
 
 def _latest(
