@@ -19,7 +19,7 @@ pytestmark = pytest.mark.model
 
 # From sound with wind, by rows that were labelled by hand from what was said: well below
 # what is reached, and far above what broken hearing or a lost hive would leave.
-HEARD_F1 = 0.30
+HEARD_F1 = 0.35
 HEARD_LOOSE_F1 = 0.45
 
 
@@ -134,7 +134,9 @@ def test_the_parts_give_what_the_whole_gives(
     name = "orchard-october"
     gold = gold_of(name)
     register = tmp_path / "register.json"
-    register.write_text(json.dumps(gold["register"]), encoding="utf-8")
+    # The logbook's own register has the hives of the recording's yard first.
+    labels = gold["register"] + gold_of("ridge-august")["register"]
+    register.write_text(json.dumps(labels), encoding="utf-8")
     heard = fieldvoice("transcribe", DEMO / f"{name}.ogg", "--register", register, "--json")
     assert heard.code == 0, heard.err
     words = [w for s in heard.json()["segments"] for w in s["words"]]

@@ -91,4 +91,4 @@ def test_group_words_mean_the_hives_said_before(
 def test_any_text_and_register_are_read(text: str, register: list[str]) -> None:
     found = mentions(text, Register(tuple(register)))
     assert all(m.first < m.last for m in found)
-    assert all(a.last <= b.first for a, b in zip(found, found[1:], strict=False))
+    assert all(a.last <= b.first for a, b in itertools.pairwise(found))
