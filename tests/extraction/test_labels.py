@@ -1,5 +1,7 @@
 """Hive labels as spoken, against the register."""
 
+import itertools
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
