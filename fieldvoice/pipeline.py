@@ -8,7 +8,7 @@ finished stage; hearing itself goes on from the last finished window.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
@@ -28,6 +28,7 @@ from fieldvoice.logbook.recordings import (
 )
 from fieldvoice.logbook.register import read_register
 from fieldvoice.logbook.windows import Windows
+from fieldvoice.review.learning import in_use, learnt
 from fieldvoice.settings import Settings
 from fieldvoice.types import (
     Clock,
@@ -215,7 +216,7 @@ def _drafted(opened: Logbook, recording: Recording, options: AddOptions) -> int:
         entries = options.extract(
             transcript_of(opened, recording.uuid),
             recording.recorded.at,
-            read_register(opened, recording.yard),
+            replace(read_register(opened, recording.yard), respellings=in_use(learnt(opened))),
             options.settings,
         )
         options.progress("extract", 1, 1)

@@ -7,12 +7,16 @@ import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from fieldvoice.cli.opened import logbook_of, now
+from fieldvoice.cli.opened import logbook_of, now, path_of
 from fieldvoice.logbook.opening import Logbook
 from fieldvoice.types import Draft, Json, Recording, Register, Step, Stretch
+
+if TYPE_CHECKING:
+    from fieldvoice.review.desk import Session
 
 LEAD_IN = 1.0  # seconds played before and after the words
 
@@ -58,19 +62,45 @@ def drafts(logbook: str | None, as_json: bool) -> None:
 
 
 @click.command(
-    epilog="Example: fieldvoice review --accept-unflagged confirms at once what carries no "
-    "flag, and then shows you the rest."
+    epilog="Example: fieldvoice review opens the page; fieldvoice review --accept-unflagged "
+    "confirms at once what carries no flag."
 )
+@click.option("--terminal", is_flag=True, help="Review here in the terminal, without a page.")
 @click.option(
     "--accept-unflagged", is_flag=True, help="Confirm all drafts without a flag in one act."
 )
 @click.option("--undo", is_flag=True, help="Take back the last decision, and stop.")
+@click.option(
+    "--lan",
+    is_flag=True,
+    help="Show the page to a phone in this network too; says what that means.",
+)
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="The page's port (default: any)."
+)
+@click.option("--no-browser", is_flag=True, help="Print the page's link and open no browser.")
+@click.option(
+    "--export-labels",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="Write recordings that you corrected as labelled narrations, and stop.",
+)
 @click.pass_obj
-def review(logbook: str | None, accept_unflagged: bool, undo: bool) -> None:
-    """Go through the drafts: confirm, edit, reject, split, give to another hive, undo.
+def review(
+    logbook: str | None,
+    terminal: bool,
+    accept_unflagged: bool,
+    undo: bool,
+    lan: bool,
+    port: int,
+    no_browser: bool,
+    export_labels: Path | None,
+) -> None:
+    """Go through the drafts: hear, confirm, edit, reject, split, give to another hive, undo.
 
-    The doubtful ones come first, with the reason. Each decision is kept at once; stop
-    when you like and go on another day. Only what you confirm is in the log.
+    Opens a page in your browser that only this computer can see. The doubtful rows come
+    first, with the reason. Each decision is kept at once; stop when you like and go on
+    another day. Only what you confirm is in the log.
     """
     from fieldvoice.review.acts import accept_unflagged as accept
     from fieldvoice.review.acts import undo_last
@@ -79,12 +109,50 @@ def review(logbook: str | None, accept_unflagged: bool, undo: bool) -> None:
 
     with logbook_of(logbook, write=True) as opened:
         session = Session(LogbookDesk(opened), input, _say)
+        if export_labels is not None:
+            _export(opened, export_labels)
+            return
         if undo:
             undo_last(session)
             return
         if accept_unflagged:
             accept(session)
-        go_through(session)
+        if terminal:
+            go_through(session)
+        elif accept_unflagged:
+            _left(session)
+        else:
+            _serve(opened, path_of(logbook), lan=lan, port=port, browser=not no_browser)
+            _left(session)
+
+
+def _left(session: Session) -> None:
+    left = len(session.desk.drafts())
+    click.echo(
+        f"{left} {'draft waits' if left == 1 else 'drafts wait'}; go on with `fieldvoice review`."
+        if left
+        else "No drafts wait."
+    )
+
+
+def _serve(opened: Logbook, path: Path, *, lan: bool, port: int, browser: bool) -> None:
+    from fieldvoice.cli.page import bench_of
+    from fieldvoice.review.page.serve import Place, serve
+
+    serve(bench_of(opened, path), Place(port, lan, browser), click.echo)
+
+
+def _export(opened: Logbook, folder: Path) -> None:
+    from fieldvoice.review.labelled import export_labelled
+
+    done = export_labelled(opened, folder)
+    for path in done.written:
+        click.echo(str(path))
+    number = len(done.written)
+    click.echo(
+        f"{number} {'recording' if number == 1 else 'recordings'} written as labelled narrations; "
+        f"left out: {done.waiting} with rows to decide, {done.untouched} without a correction."
+    )
 
 
 def _say(text: str) -> None:

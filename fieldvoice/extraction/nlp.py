@@ -41,7 +41,7 @@ GIVEN = ("recorded_at", "register", "transcript")
 
 def respelling(doc: Doc) -> Doc:
     """The document with misheard trade words put right."""
-    doc._.respelling = respell(read_document(doc))
+    doc._.respelling = respell(read_document(doc), doc._.register.respellings)
     return doc
 
 

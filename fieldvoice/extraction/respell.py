@@ -1,12 +1,12 @@
 """Put misheard trade words right, and remember what was heard.
 
-Only words and phrases of the trade's list are touched; those that are also ordinary
-words need a word of the trade close by.
+Only words and phrases of the trade's list and of the keeper's own are touched; those of
+the trade that are also ordinary words need a word of the trade close by.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -40,20 +40,22 @@ def _words(said: str) -> tuple[str, ...]:
     return tuple(said.replace("-", " - ").replace("'s", " 's").split())
 
 
-@cache
-def _longest() -> int:
-    return max(len(heard) for heard in _spellings())
+def respell(document: Document, own: Mapping[str, str] | None = None) -> Document:
+    """The document with misheard words put right; each such token keeps what was heard.
 
-
-def respell(document: Document) -> Document:
-    """The document with misheard words put right; each such token keeps what was heard."""
+    `own` are the keeper's respellings, heard to meant; they go before the trade's.
+    """
+    table = dict(_spellings())
+    for heard, meant in (own or {}).items():
+        table[_words(heard)] = (_Spelling(_words(meant), frozenset()),)
+    longest = max(map(len, table))
     tokens = document.tokens
     low = [t.low for t in tokens]
     out: list[Token] = []
     text = ""
     at = 0
     while at < len(tokens):
-        size, right = _find(low, at)
+        size, right = _find(low, at, table, longest)
         gap = document.text[tokens[at - 1].end if at else 0 : tokens[at].start]
         text += gap
         if right:
@@ -71,9 +73,14 @@ def _moved(token: Token, start: int) -> Token:
     return replace(token, start=start, end=start + len(token.text))
 
 
-def _find(low: Sequence[str], at: int) -> tuple[int, tuple[str, ...]]:
-    for size in range(min(_longest(), len(low) - at), 0, -1):
-        for spelling in _spellings().get(tuple(low[at : at + size]), ()):
+def _find(
+    low: Sequence[str],
+    at: int,
+    table: Mapping[tuple[str, ...], tuple[_Spelling, ...]],
+    longest: int,
+) -> tuple[int, tuple[str, ...]]:
+    for size in range(min(longest, len(low) - at), 0, -1):
+        for spelling in table.get(tuple(low[at : at + size]), ()):
             around = {*low[max(0, at - REACH) : at], *low[at + size : at + size + REACH]}
             if not spelling.near or spelling.near & around:
                 return size, spelling.right

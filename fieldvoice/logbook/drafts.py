@@ -61,6 +61,12 @@ def waiting_drafts(logbook: Logbook, recording: str | None = None) -> tuple[Draf
     return _drafts(logbook, rows)
 
 
+def drafts_of(logbook: Logbook, recording: str) -> tuple[Draft, ...]:
+    """The rows of a recording that wait, are in the log or were rejected, as they were said."""
+    shown = " WHERE state IN ('waiting', 'confirmed', 'rejected') AND recordings.uuid = ?"
+    return _drafts(logbook, logbook.query(f"{_SELECT}{shown}{_ORDER}", [recording]))
+
+
 def get_drafts(logbook: Logbook, uuids: Sequence[str]) -> dict[str, Draft]:
     """The drafts of these uuids, as they are now."""
     rows = logbook.query(
@@ -92,9 +98,16 @@ def save_step(logbook: Logbook, step: Step) -> None:
             _note(logbook, step, change)
 
 
-def steps(logbook: Logbook) -> Iterator[Step]:
-    """The decisions, newest first, read as they are asked for."""
-    rows = logbook.query("SELECT * FROM history ORDER BY id DESC")
+def steps(logbook: Logbook, recording: str | None = None) -> Iterator[Step]:
+    """The decisions, on one recording if named, newest first, read as they are asked for."""
+    where = (
+        " WHERE draft IN (SELECT drafts.uuid FROM drafts"
+        " JOIN recordings ON recordings.id = recording_id WHERE recordings.uuid = ?)"
+    )
+    rows = logbook.query(
+        f"SELECT * FROM history{where if recording else ''} ORDER BY id DESC",
+        [recording] if recording else [],
+    )
     for _, group in groupby(rows, lambda row: row["step"]):
         yield _step(list(group)[::-1])
 

@@ -93,8 +93,10 @@ def rename_hive(logbook: Logbook, hive: Hive, new: str, at: datetime) -> None:
             _insert_alias(logbook, hive.id, hive.label, "renamed", at)
 
 
-def add_alias(logbook: Logbook, hive: Hive, alias: str, at: datetime) -> None:
-    """Let a hive go by another name too: "blue one".
+def add_alias(
+    logbook: Logbook, hive: Hive, alias: str, at: datetime, *, source: str = "keeper"
+) -> None:
+    """Let a hive go by another name too: "blue one"; `source` is "keeper" or "learnt".
 
     Raises:
         InputError: the name belongs to another hive of the yard.
@@ -107,7 +109,7 @@ def add_alias(logbook: Logbook, hive: Hive, alias: str, at: datetime) -> None:
                 if other.id == hive.id:
                     return
                 raise InputError(f'"{alias}" is a name of hive {other.label} already.')
-        _insert_alias(logbook, hive.id, alias, "keeper", at)
+        _insert_alias(logbook, hive.id, alias, source, at)
 
 
 def drop_alias(logbook: Logbook, hive: Hive, alias: str) -> None:

@@ -94,6 +94,34 @@ def split(draft: Draft, entries: Sequence[Entry], at: datetime) -> Step:
     return _step("split", changes, at)
 
 
+def merge(drafts: Sequence[Draft], at: datetime) -> Step:
+    """Several rows about one thing become one: the first, with all that the others have more.
+
+    Raises:
+        InputError: they are of several hives or recordings, or of several kinds of fact.
+    """
+    _need_state(drafts, ("waiting",), "merge")
+    if len(drafts) < 2:
+        raise InputError("Two or more rows are merged into one.")
+    if len({(d.recording, d.entry.hive, d.entry.kind) for d in drafts}) > 1:
+        raise InputError("Only rows of one hive and one kind can be merged; change them first.")
+    rows = [draft.entry for draft in drafts]
+    merged = replace(
+        rows[0],
+        values=tuple(dict.fromkeys(value for row in rows for value in row.values)),
+        when=next((row.when for row in rows if row.when), None),
+        details={name: text for row in reversed(rows) for name, text in row.details.items()},
+        quote=" … ".join(dict.fromkeys(row.quote for row in rows if row.quote)),
+        start=min((row.start for row in rows if row.start is not None), default=None),
+        end=max((row.end for row in rows if row.end is not None), default=None),
+        confidence=min(row.confidence for row in rows),
+        flags=tuple(dict.fromkeys(flag for row in rows for flag in row.flags)),
+    )
+    check_entry(merged)
+    gone = [_to(draft, state="withdrawn") for draft in drafts[1:]]
+    return _step("edit", [_to(drafts[0], entry=merged), *gone], at)
+
+
 def write(recording: str, entry: Entry, at: datetime) -> Step:
     """A row the tool missed, written by the keeper; it waits like any other draft."""
     check_entry(entry)

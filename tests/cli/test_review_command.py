@@ -62,7 +62,7 @@ def test_drafts_doubtful_first_with_their_reasons(logbook: Path, command: Comman
 
 
 def test_confirm_reject_and_quit(logbook: Path, command: Command) -> None:
-    done = command("review", answers="c\nr\nq\n")
+    done = command("review", "--terminal", answers="c\nr\nq\n")
     assert done.code == 0
     assert "2 drafts wait" in done.out
     assert "at 0:30, 55% sure" in done.out
@@ -71,7 +71,7 @@ def test_confirm_reject_and_quit(logbook: Path, command: Command) -> None:
 
 
 def test_each_decision_is_kept_when_the_input_just_ends(logbook: Path, command: Command) -> None:
-    assert command("review", answers="c\n").code == 0
+    assert command("review", "--terminal", answers="c\n").code == 0
     assert hives(log(command)) == ["8"]
     assert words_of(logbook, "SELECT decision FROM history") == [("confirm",)]
 
@@ -89,17 +89,17 @@ def test_accept_unflagged_is_one_act(logbook: Path, command: Command) -> None:
 
 
 def test_a_new_hive_comes_into_the_register_after_asking(logbook: Path, command: Command) -> None:
-    no = command("review", answers="n\nc\nn\nq\n")
+    no = command("review", "--terminal", answers="n\nc\nn\nq\n")
     assert "Hive 12 is not in the register. Add it to home?" in no.out
     assert log(command) == []
     assert [h["label"] for h in command("hives", "--json").json()] == ["7", "8"]
-    assert command("review", answers="n\nc\ny\nq\n").code == 0
+    assert command("review", "--terminal", answers="n\nc\ny\nq\n").code == 0
     assert hives(log(command)) == ["12"]
     assert [h["label"] for h in command("hives", "--json").json()] == ["7", "8", "12"]
 
 
 def test_another_hive(logbook: Path, command: Command) -> None:
-    command("review", answers="n\nh hive 7\nc\nq\n")
+    command("review", "--terminal", answers="n\nh hive 7\nc\nq\n")
     (row,) = log(command)
     assert (row["hive"], row["quote"], row["flags"]) == ("7", "and twelve got two quarts", [])
 
@@ -110,7 +110,7 @@ def test_edit_any_field(logbook: Path, command: Command) -> None:
         "e details place=front", "e item queen cell", "e kind queen", "e action remove",
         "e quote no cells in eight", "c", "q",
     ]  # fmt: skip
-    done = command("review", answers="\n".join(answers) + "\n")
+    done = command("review", "--terminal", answers="\n".join(answers) + "\n")
     (row,) = log(command)
     assert {k: row[k] for k in ("kind", "action", "item", "status", "details", "quote")} == {
         "kind": "queen", "action": "remove", "item": "queen cell", "status": "planned",
@@ -125,7 +125,7 @@ def test_edit_any_field(logbook: Path, command: Command) -> None:
 
 
 def test_edit_by_asking_and_a_slip_is_told(logbook: Path, command: Command) -> None:
-    done = command("review", answers="e\nkind\nfood\ncolour\nitem\negg pattern\n\nx\nc\nq\n")
+    done = command("review", "--terminal", answers="e\nkind\nfood\ncolour\nitem\negg pattern\n\nx\nc\nq\n")
     assert "kind 'food' is not one of weather" in done.out
     assert "There is no field 'colour'" in done.out
     assert "c            confirm" in done.out  # what x showed
@@ -133,13 +133,13 @@ def test_edit_by_asking_and_a_slip_is_told(logbook: Path, command: Command) -> N
 
 
 def test_split(logbook: Path, command: Command) -> None:
-    command("review", answers="n\ns 7, 8\nc\nc\nq\n")
+    command("review", "--terminal", answers="n\ns 7, 8\nc\nc\nq\n")
     assert sorted(hives(log(command))) == ["7", "8"]
     assert {row["quote"] for row in log(command)} == {"and twelve got two quarts"}
 
 
 def test_undo_in_the_middle(logbook: Path, command: Command) -> None:
-    done = command("review", answers="r\nu\nc\nq\n")
+    done = command("review", "--terminal", answers="r\nu\nc\nq\n")
     assert 'Undone: reject of "no eggs in eight"' in done.out
     assert hives(log(command)) == ["8"]
     assert words_of(logbook, "SELECT decision FROM history ORDER BY id") == [
@@ -148,7 +148,7 @@ def test_undo_in_the_middle(logbook: Path, command: Command) -> None:
 
 
 def test_speech_without_words_is_shown_at_the_end(logbook: Path, command: Command) -> None:
-    done = command("review", answers="a\nr\nr\nw\nitem\nmouse guard\nkind\nequipment\n\nc\nc\n")
+    done = command("review", "--terminal", answers="a\nr\nr\nw\nitem\nmouse guard\nkind\nequipment\n\nc\nc\n")
     assert "speech that gave no words" in done.out
     assert "0:33 to 0:35" in done.out
     (written,) = command("drafts", "--json").json()
@@ -157,7 +157,7 @@ def test_speech_without_words_is_shown_at_the_end(logbook: Path, command: Comman
 
 
 def test_to_play_without_the_recording(logbook: Path, command: Command) -> None:
-    done = command("review", answers="p\nq\n")
+    done = command("review", "--terminal", answers="p\nq\n")
     assert "/recorder/1.ogg" in done.out
     assert "moved, deleted or changed" in done.out
 

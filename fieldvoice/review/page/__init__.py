@@ -1,0 +1,1 @@
+"""The review page: a small server for one keeper, on this machine."""

@@ -1,0 +1,191 @@
+// The rows: which one is current, what was decided, and what the server makes of it.
+
+import { inTurn, post, say, warn } from "./server.js";
+import { ask } from "./ask.js";
+
+export const main = document.getElementById("main");
+export const base = `/recordings/${main.dataset.recording}`;
+const board = document.getElementById("board");
+const listeners = [];
+
+export const onCurrent = (listener) => listeners.push(listener);
+export const rows = () => [...board.querySelectorAll(".row")];
+export const current = () => board.querySelector(".row.current");
+export const rowOf = (id) => document.getElementById(`r-${id}`);
+export const marked = () => rows().filter((row) => row.querySelector("input[data-do=mark]")?.checked);
+// A decision is on its way for a row that is being saved: it no longer waits for the keeper.
+const waits = (row) => row.dataset.state === "waiting" && !row.classList.contains("saving");
+const doubts = (row) => waits(row) && row.classList.contains("doubtful");
+
+export function setCurrent(row, { focus = true } = {}) {
+  const before = current();
+  if (before && before !== row) {
+    before.classList.remove("current");
+    before.removeAttribute("aria-current");
+    before.tabIndex = -1;
+  }
+  if (!row) return;
+  row.classList.add("current");
+  row.setAttribute("aria-current", "true");
+  row.tabIndex = 0;
+  if (focus) {
+    row.focus({ preventScroll: true });
+    row.scrollIntoView({ block: "nearest" });
+  }
+  listeners.forEach((listener) => listener(row));
+}
+
+export function step(by) {
+  const all = rows();
+  const at = all.indexOf(current());
+  const next = all[at < 0 ? 0 : Math.min(all.length - 1, Math.max(0, at + by))];
+  if (next) setCurrent(next);
+}
+
+// The first after `from` that is wanted, else the first of all.
+function find(wanted, from) {
+  const all = rows();
+  const at = from ? all.indexOf(from) : -1;
+  return all.slice(at + 1).find(wanted) || all.slice(0, Math.max(0, at)).find(wanted);
+}
+
+export function nextDoubtful() {
+  const next = find(doubts, current());
+  if (next) setCurrent(next);
+  else if (!(current() && doubts(current()))) say("No doubtful row is left.");
+}
+
+function goOn(from, doubtful) {
+  const next = (doubtful && find(doubts, from)) || find(waits, from);
+  if (next) setCurrent(next);
+}
+
+export function first() {
+  setCurrent(find(doubts) || find(waits) || rows()[0], { focus: true });
+}
+
+export async function decide(act, chosen, more = {}, { onward = false } = {}) {
+  const ids = chosen.map((row) => row.dataset.id);
+  const lead = chosen[0];
+  const doubtful = lead?.classList.contains("doubtful");
+  chosen.forEach((row) => row.classList.add("saving"));
+  if (onward && lead) goOn(chosen.length === 1 ? lead : null, doubtful || chosen.length > 1);
+  const told = await inTurn(() => post(`${base}/decide`, {
+    act,
+    rows: ids.map((id) => rowOf(id)).filter(Boolean)
+      .map((row) => [row.dataset.id, Number(row.dataset.version)]),
+    ...more,
+  }));
+  ids.map(rowOf).filter(Boolean).forEach((row) => row.classList.remove("saving"));
+  if (told === null) {
+    warn("Not saved: the page cannot reach fieldvoice. Start `fieldvoice review` again, or try once more.");
+    if (onward && lead?.isConnected) setCurrent(lead);
+    return null;
+  }
+  if (told.new_hive && !more.add_hive) {
+    if (onward && lead?.isConnected) setCurrent(lead, { focus: false });
+    const answer = await ask({
+      head: `Hive ${told.new_hive} is new`,
+      text: `It is not in the register of ${main.dataset.yard}. Add it, or give the row to another hive.`,
+      yes: `Add hive ${told.new_hive}`,
+    });
+    if (answer === null) return null;
+    return decide(act, ids.map(rowOf).filter(Boolean), { ...more, add_hive: true }, { onward });
+  }
+  if (told.problem) {
+    if (told.board !== undefined) apply(told);
+    if (!told.problems) warn(told.problem);
+    const again = ids.map(rowOf).find(Boolean);
+    if (onward && again) setCurrent(again);
+    return told.problems ? told : null;
+  }
+  apply(told);
+  say(told.said);
+  return told;
+}
+
+export function apply(told) {
+  const kept = current()?.dataset.id;
+  const ticked = new Set(marked().map((row) => row.dataset.id));
+  const focused = board.contains(document.activeElement) || document.activeElement === document.body;
+  if (told.board !== undefined) {
+    const open = [...board.querySelectorAll("form.edit")].map((form) => [form.dataset.row, form]);
+    board.innerHTML = told.board;
+    for (const [id, form] of open) (rowOf(id) || board).append(form);
+    for (const id of ticked) {
+      const box = rowOf(id)?.querySelector("input[data-do=mark]");
+      if (box) box.checked = true;
+    }
+  }
+  for (const [id, html] of Object.entries(told.rows || {})) {
+    const old = rowOf(id);
+    if (old) old.outerHTML = html;
+  }
+  main.dataset.state = told.state;
+  main.dataset.undo = told.undo;
+  count(told.counts, told.groups);
+  const row = kept && rowOf(kept);
+  if (row) setCurrent(row, { focus: focused && !row.contains(document.activeElement) });
+  else first();
+  document.dispatchEvent(new Event("board"));
+}
+
+const many = (number, one, more) => `${number} ${number === 1 ? one : more}`;
+
+export function count(counts, groups) {
+  const all = rows();
+  counts ??= {
+    waiting: all.filter(waits).length,
+    doubtful: all.filter(doubts).length,
+    confirmed: all.filter((row) => row.dataset.state === "confirmed").length,
+    rejected: all.filter((row) => row.dataset.state === "rejected").length,
+  };
+  counts.plain ??= counts.waiting - counts.doubtful;
+  document.getElementById("left").textContent = counts.waiting
+    ? `${counts.waiting} to decide, ${counts.doubtful} doubtful`
+    : `All decided: ${counts.confirmed} in the log, ${counts.rejected} rejected`;
+  const everything = document.getElementById("all");
+  everything.disabled = !counts.plain;
+  everything.textContent = counts.plain ? `Confirm ${counts.plain} unflagged` : "None unflagged";
+  const undo = document.getElementById("undo");
+  undo.disabled = !main.dataset.undo;
+  undo.title = main.dataset.undo ? `Undo: ${main.dataset.undo}` : "";
+  for (const section of board.querySelectorAll(".hive")) {
+    const mine = [...section.querySelectorAll(".row")];
+    const [waiting, plain] = groups?.[section.dataset.hive]
+      ?? [mine.filter(waits).length, mine.filter((row) => waits(row) && !doubts(row)).length];
+    section.querySelector("[data-left]").textContent = waiting
+      ? many(waiting, "row to decide", "rows to decide") : "✓ decided";
+    const button = section.querySelector("[data-do=plain]");
+    button.hidden = !plain;
+    button.textContent = `Confirm ${plain} unflagged`;
+  }
+  finished(counts.waiting === 0 && all.length > 0);
+}
+
+function finished(done) {
+  let note = document.getElementById("finished");
+  if (!done) return void note?.remove();
+  if (note) return;
+  note = document.createElement("p");
+  note.id = "finished";
+  note.className = "finished";
+  note.append("All rows of this recording are decided. ");
+  const link = document.createElement("a");
+  link.href = main.dataset.following ? `/recordings/${main.dataset.following}` : "/";
+  link.textContent = main.dataset.following ? "Next recording" : "All recordings";
+  note.append(link);
+  board.before(note);
+}
+
+export const plainRows = (hive) => rows().filter((row) =>
+  waits(row) && !doubts(row) && (hive === undefined || row.dataset.hive === hive));
+
+// Another tab or device may have decided in the meantime.
+export async function refresh() {
+  const told = await inTurn(() => post(`${base}/state`, { state: main.dataset.state }));
+  if (told?.board !== undefined) {
+    apply(told);
+    say("Rows were decided elsewhere; this is how they are now.");
+  }
+}

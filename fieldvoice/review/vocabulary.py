@@ -1,0 +1,101 @@
+"""The trade's words as suggestions for a field, and a first guess at a row from its words."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from fieldvoice.trade.load import trade_file
+from fieldvoice.types import KINDS, ROLES
+
+_USUAL_ROLE = {  # by what the unit measures, where the row itself does not tell
+    "volume": "amount", "mass": "weight", "temperature": "temperature", "time": "duration",
+    "speed": "wind", "length": "size", "ratio": "ratio",
+}  # fmt: skip
+
+
+def _by_kind() -> list[tuple[str, dict[str, list[str]]]]:
+    return [(kind, names) for kind, names in trade_file("things").items() if kind in KINDS]
+
+
+@cache
+def things() -> dict[str, str]:
+    """Every thing of the trade to the kind of fact it mostly belongs to, in the trade's order."""
+    found: dict[str, str] = {}
+    for kind, names in _by_kind():
+        for name, others in names.items():
+            for word in others if name == "*" else [name]:
+                found.setdefault(word, kind)
+    return found
+
+
+@cache
+def _said() -> dict[str, tuple[str, str]]:
+    """Each way to say a thing, to its name and kind."""
+    found = {name: (name, kind) for name, kind in things().items()}
+    for kind, names in _by_kind():
+        for name, others in names.items():
+            if name != "*":
+                for other in others:
+                    found.setdefault(other, (name, kind))
+    return found
+
+
+@cache
+def units() -> dict[str, str]:
+    """Each way to say a unit, to its name."""
+    return {said: unit["name"] for unit in trade_file("units")["unit"] for said in unit["said"]}
+
+
+@cache
+def _dimensions() -> dict[str, str]:
+    return {unit["name"]: unit["dimension"] for unit in trade_file("units")["unit"]}
+
+
+def with_role(text: str, role: str | None) -> str:
+    """A number as a keeper types it, with its role and its unit's name in the log.
+
+    `role` is that of the number it replaces.
+
+    >>> with_role("2 quarts", None), with_role("1:1", None), with_role("about 4 to 6 frames", None)
+    ('amount 2 quart', 'ratio 1:1', 'count about 4 to 6 frame')
+    """
+    text = " ".join(text.split())
+    first, _, rest = text.partition(" ")
+    if first in ROLES:
+        role, text = first, rest
+    number = re.match(r"(?:about\s+)?[-\d./:\s]*(?:(?:to|-)\s*[\d./:\s]+)?", text)
+    said = text[number.end() :].strip().lower() if number else ""
+    unit = units().get(said) or said
+    if said and unit == said and said not in _dimensions():
+        unit = _singular(said)
+    measured = _dimensions().get(unit)
+    if ":" in text and not said:
+        role = "ratio"
+    role = role or (_USUAL_ROLE.get(measured, "count") if measured else "count")
+    return f"{role} {text[: number.end()].strip() if number else text} {unit}".rstrip()
+
+
+def _singular(word: str) -> str:
+    if word.endswith("ies"):
+        return f"{word[:-3]}y"
+    if word.endswith(("xes", "ches", "shes")):
+        return word[:-2]
+    return word[:-1] if word.endswith("s") and word != "bees" and not word.endswith("ss") else word
+
+
+def guess(words: str) -> tuple[str, str, str]:
+    """Kind, action and thing of a row that speaks of the first thing of the trade in the words.
+
+    >>> guess("and I put the mouse guard on")
+    ('equipment', 'add', 'mouse guard')
+    """
+    low = re.findall(r"[a-z'-]+", words.lower())
+    for size in (3, 2, 1):
+        for at in range(len(low) - size + 1):
+            span = " ".join(low[at : at + size])
+            found = _said().get(span) or _said().get(_singular(span))
+            if found:
+                name, kind = found
+                return kind, trade_file("kinds")["actions"][kind][0], name
+    return "note", "see", "note"
