@@ -33,7 +33,7 @@ def transcribe(
     from fieldvoice import wire
     from fieldvoice.cli.progress import bars
     from fieldvoice.hearing.decode import check_readable
-    from fieldvoice.hearing.engines.load import load_engine
+    from fieldvoice.hearing.engines.load import load_engine, load_second
     from fieldvoice.hearing.transcribe import hear
     from fieldvoice.hearing.vocabulary import vocabulary_from
     from fieldvoice.logbook.register import read_register_of
@@ -50,6 +50,7 @@ def transcribe(
             engine=load_engine(
                 engine or settings.engine, model or settings.model, settings.model_folder
             ),
+            second=load_second(model or settings.model, settings.model_folder),
             vocabulary=vocabulary_from(trade_file("speech"), known.labels),
             progress=progress,
         )

@@ -12,6 +12,8 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from threadpoolctl import threadpool_limits
+
 from fieldvoice.hearing.decode import Decoding, Sound, decode, sound_hash
 from fieldvoice.hearing.engines import LANGUAGE, Engine, Timed
 from fieldvoice.hearing.store import (
@@ -29,7 +31,7 @@ from fieldvoice.hearing.window import Ear, hear_window, open_ear
 from fieldvoice.hearing.windows import Window, windows
 from fieldvoice.types import Doubt, Progress, Segment, Stretch, Transcript, Word, no_progress
 
-RECIPE = "2"  # counted up when the same sound would be heard differently
+RECIPE = "3"  # counted up when the same sound would be heard differently
 UNHEARD = 0.9  # seconds of a stretch, pads included, from which on silence of words is odd
 
 
@@ -49,7 +51,12 @@ class _Run:
                 window.key,
                 self.ear.engine.name,
                 self.ear.engine.model,
-                prompt_hash(RECIPE, self.ear.prompt, repr(self.ear.vocabulary)),
+                prompt_hash(
+                    RECIPE,
+                    self.ear.prompt,
+                    repr(self.ear.vocabulary),
+                    self.ear.second.model if self.ear.second else "",
+                ),
             )
         )
 
@@ -58,6 +65,7 @@ def hear(
     path: Path,
     *,
     engine: Engine,
+    second: Engine | None = None,
     vocabulary: Vocabulary = Vocabulary(),  # noqa: B008  # frozen
     vad: VadOptions = VadOptions(),  # noqa: B008  # frozen
     store: WindowStore | None = None,
@@ -65,14 +73,15 @@ def hear(
 ) -> Transcript:
     """Hear `path` with a loaded engine; the engine can be used for many recordings.
 
-    Windows found in `store` are not heard again; new ones are put there one by one.
+    `second`, another model, hears the stretches with numbers too; where it differs, the
+    transcript has a doubt. Windows found in `store` are not heard again; new ones are put there one by one.
     Progress is told as stage "hear", in seconds of the recording.
 
     Raises:
         RecordingError: the file is no recording, or there is no sound in it.
     """
     run = _Run(
-        open_ear(engine, vocabulary),
+        open_ear(engine, vocabulary, second),
         sound_hash(path),
         store if store is not None else NoStore(),
     )
@@ -81,12 +90,14 @@ def hear(
     speech: list[Stretch] = []
     unheard: list[Stretch] = []
     doubts: list[Doubt] = []
-    for window, heard in _in_order(windows(spoken(blocks, vad)), run):
-        speech += [piece.stretch for piece in window.pieces]
-        found, missed = _place(window, heard)
-        segments += found
-        unheard += missed
-        doubts += [_doubt(window, doubt) for doubt in heard.doubts]
+    # The workers are threads already: NumPy's own threads would only fight with them.
+    with threadpool_limits(1, "blas"):
+        for window, heard in _in_order(windows(spoken(blocks, vad)), run):
+            speech += [piece.stretch for piece in window.pieces]
+            found, missed = _place(window, heard)
+            segments += found
+            unheard += missed
+            doubts += [_doubt(window, doubt) for doubt in heard.doubts]
     duration = run.decoding.duration
     progress("hear", duration, duration)
     return Transcript(

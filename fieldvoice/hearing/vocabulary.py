@@ -23,6 +23,10 @@ class Vocabulary:
     """Every word that announces one, `cue` among them."""
     misheard: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """What recognisers write for a cue or for the first word of a label such as "nuc 2"."""
+    units: tuple[str, ...] = ()
+    """Units of measure, singular."""
+    critical: tuple[str, ...] = ()
+    """Other words that must not be misheard: negations, substances."""
     common: tuple[str, ...] = ()
     """Those of `misheard` that are common words: asked about only before a number."""
     glued: tuple[str, ...] = ()
@@ -42,6 +46,8 @@ def vocabulary_from(raw: Mapping[str, Any], labels: Sequence[str] = ()) -> Vocab
         words=tuple(raw.get("words", ())),
         cue=str(raw.get("cue", "")),
         cues=tuple(raw.get("cues", ())),
+        units=tuple(raw.get("units", ())),
+        critical=tuple(raw.get("critical", ())),
         common=tuple(raw.get("common", ())),
         glued=tuple(raw.get("glued", ())),
         misheard={word: tuple(said) for word, said in raw.get("misheard", {}).items()},

@@ -14,11 +14,13 @@ from typing import Any, TypeVar
 
 from fieldvoice.hearing.decode import RATE
 from fieldvoice.hearing.engines import Decoded, Engine, Timed
-from fieldvoice.hearing.guards import judge, squeeze, words_of
+from fieldvoice.hearing.guards import judge as judge_text
+from fieldvoice.hearing.guards import squeeze, words_of
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.labels import choose
 from fieldvoice.hearing.prompt import build_prompt
 from fieldvoice.hearing.relabel import relabel
+from fieldvoice.hearing.second import any_matters, disagreements
 from fieldvoice.hearing.sites import sites
 from fieldvoice.hearing.store import Heard
 from fieldvoice.hearing.vocabulary import Vocabulary
@@ -40,12 +42,14 @@ class Ear:
     vocabulary: Vocabulary
     prompt: str
     judges: Judges | None  # None: there are no labels to weigh
+    second: Engine | None  # another model, asked where it matters; None: nobody is
 
 
-def open_ear(engine: Engine, vocabulary: Vocabulary) -> Ear:
-    """Make an engine ready for the words of one yard."""
+def open_ear(engine: Engine, vocabulary: Vocabulary, second: Engine | None) -> Ear:
+    """Make one engine, and a second for doubts, ready for the words of one yard."""
     prompt = build_prompt(vocabulary, lambda text: len(engine.tokens(text)))
-    return Ear(engine, vocabulary, prompt, Judges(engine, prompt) if vocabulary.labels else None)
+    judges = Judges(engine, prompt) if vocabulary.labels else None
+    return Ear(engine, vocabulary, prompt, judges, second)
 
 
 def hear_window(ear: Ear, window: Window) -> Heard:
@@ -54,19 +58,36 @@ def hear_window(ear: Ear, window: Window) -> Heard:
     decoded = _decode(ear.engine, encoded, window.seconds, ear.prompt)
     if decoded is not None:
         words = ear.engine.align(encoded, decoded.tokens, window.seconds)
-        return _settle(ear, encoded, words)
+        return _settle(ear, window, encoded, words)
     if len(window.pieces) == 1:
         return Heard(trusted=False)
     return _piecewise(ear, window)
 
 
-def _settle(ear: Ear, encoded: Any, words: list[Timed]) -> Heard:
+def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard:
     """Put the register's labels in, note the doubts, and round times to what is kept."""
     doubts: list[Doubt] = []
     if ear.judges is not None and any(sites(words, ear.vocabulary)):
         judge = ear.judges.judge(encoded, words)
         words, doubts = relabel(words, choose(words, ear.vocabulary, judge))
+    doubts += [d for d in _second_opinion(ear, window, words) if not _covered(d, doubts)]
+    doubts.sort(key=lambda doubt: doubt.start)
     return Heard(tuple(_shifted(w, 0.0) for w in words), tuple(_shifted(d, 0.0) for d in doubts))
+
+
+def _second_opinion(ear: Ear, window: Window, words: list[Timed]) -> list[Doubt]:
+    """Where the second model hears other numbers, units or negations, greedily and quickly."""
+    if ear.second is None or not any_matters([w.word for w in words], ear.vocabulary):
+        return []
+    encoded = ear.second.encode(window.sound, short=True)
+    decoded = ear.second.generate(encoded, ear.prompt, beam=1)
+    if not judge_text(decoded, window.seconds, ear.prompt).ok:
+        return []  # it has lost the thread: its opinion is worth nothing
+    return disagreements(words, decoded.text, ear.vocabulary)
+
+
+def _covered(doubt: Doubt, others: list[Doubt]) -> bool:
+    return any(d.start < doubt.end and doubt.start < d.end for d in others)
 
 
 def _shifted(what: T, seconds: float) -> T:
@@ -77,21 +98,21 @@ def _shifted(what: T, seconds: float) -> T:
 def _decode(engine: Engine, encoded: Any, seconds: float, prompt: str) -> Decoded | None:
     """The first reading that no guard objects to, or None."""
     first = engine.generate(encoded, prompt)
-    verdict = judge(first, seconds, prompt)
+    verdict = judge_text(first, seconds, prompt)
     if verdict.ok:
         return first
     if prompt:
         second = engine.generate(encoded, "")
-        if judge(second, seconds, prompt).ok:
+        if judge_text(second, seconds, prompt).ok:
             return second
     else:
         second = first
-    if judge(second, seconds, prompt).reasons == ("loop",) == verdict.reasons and _repetitive(
+    if judge_text(second, seconds, prompt).reasons == ("loop",) == verdict.reasons and _repetitive(
         first, second
     ):
         return first
     last = engine.generate(encoded, "", no_repeat=NO_REPEAT)
-    return last if judge(last, seconds, prompt).ok else None
+    return last if judge_text(last, seconds, prompt).ok else None
 
 
 def _repetitive(first: Decoded, second: Decoded) -> bool:

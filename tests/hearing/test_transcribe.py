@@ -127,10 +127,10 @@ class Scripted:
         self.prompted, self.plain = prompted, plain
         self.calls: list[tuple[str, int]] = []
 
-    def encode(self, sound: np.ndarray) -> Any:
+    def encode(self, sound: np.ndarray, *, short: bool = False) -> Any:
         return len(sound) / RATE
 
-    def generate(self, encoded: Any, prompt: str, *, no_repeat: int = 0) -> Decoded:
+    def generate(self, encoded: Any, prompt: str, *, beam: int = 5, no_repeat: int = 0) -> Decoded:
         self.calls.append((prompt, no_repeat))
         text = self.prompted if prompt else self.plain
         return Decoded(text, tuple(range(len(text.split()))), 0.0, -0.2)
@@ -201,6 +201,23 @@ def test_kept_windows_are_not_heard_twice_and_a_new_prompt_hears_again(
     assert len(engine.calls) == asked
     hear(path, engine=engine, store=store, vocabulary=Vocabulary(style="Hive 7."))
     assert len(engine.calls) == 2 * asked
+
+
+def test_a_second_model_that_differs_gives_a_doubt() -> None:
+    engine = Scripted("he took 15 pounds of it", "he took 15 pounds of it")
+    second = Scripted("he took 50 pounds of it", "he took 50 pounds of it")
+    transcript = hear(librivox()[1][0], engine=engine, second=second)
+    (doubt,) = transcript.doubts
+    assert transcript.text == "he took 15 pounds of it"
+    assert (doubt.kind, doubt.heard, doubt.readings[1].text) == ("number", "15", "50")
+    stretch = transcript.speech[0]
+    assert stretch.start <= doubt.start < doubt.end <= stretch.end
+
+
+def test_a_second_model_is_not_asked_where_nothing_matters() -> None:
+    second = Scripted("x", "x")
+    hear(librivox()[1][0], engine=Scripted("a nice day", "a nice day"), second=second)
+    assert second.calls == []
 
 
 def test_progress_ends_at_the_end(reading: tuple[Path, list[tuple[float, float]]]) -> None:

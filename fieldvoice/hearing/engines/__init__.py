@@ -47,11 +47,17 @@ class Engine(Protocol):
     workers: int  # how many windows it can work on at a time
     folder: Path  # where its weights are
 
-    def encode(self, sound: Sound) -> Any:
-        """Encoder output of at most 30 s of 16 kHz sound, for the other methods."""
+    def encode(self, sound: Sound, *, short: bool = False) -> Any:
+        """Encoder output of at most 30 s of 16 kHz sound, for the other methods.
+
+        `short`: only two seconds of silence after the sound instead of filling 30, where
+        the engine can; quicker, and a little less accurate.
+        """
         ...
 
-    def generate(self, encoded: Any, prompt: str, *, no_repeat: int = 0) -> Decoded:
+    def generate(
+        self, encoded: Any, prompt: str, *, beam: int = BEAM, no_repeat: int = 0
+    ) -> Decoded:
         """Beam search after `prompt`; no `no_repeat` tokens in a row come twice (0: may)."""
         ...
 

@@ -19,6 +19,8 @@ from fieldvoice.hearing.engines import BEAM, LANGUAGE, Array, Decoded, Timed
 from fieldvoice.hearing.engines.words import merge
 
 MAX_TOKENS = 448  # positions of Whisper's decoder
+LONGEST = 30 * RATE  # samples the encoder can take
+SHORT_PAD = 2 * RATE
 MAX_PROMPT = MAX_TOKENS // 2 - 1
 
 
@@ -54,20 +56,23 @@ class CTranslate2Engine:
             self._whisper.hf_tokenizer, multilingual, task="transcribe", language=LANGUAGE
         )
 
-    def encode(self, sound: Sound) -> Any:
-        """Mel spectrogram of 30 s, zero-padded, through the encoder."""
+    def encode(self, sound: Sound, *, short: bool = False) -> Any:
+        """Mel spectrogram, padded with silence to 30 s or by 2 s, through the encoder."""
         import ctranslate2
 
-        features = self._whisper.feature_extractor(sound, padding=30 * RATE - len(sound))
+        padding = min(SHORT_PAD, LONGEST - len(sound)) if short else LONGEST - len(sound)
+        features = self._whisper.feature_extractor(sound, padding=padding)
         features = np.ascontiguousarray(features[np.newaxis, :, :3000])
         return self._whisper.model.encode(ctranslate2.StorageView.from_array(features))
 
-    def generate(self, encoded: Any, prompt: str, *, no_repeat: int = 0) -> Decoded:
+    def generate(
+        self, encoded: Any, prompt: str, *, beam: int = BEAM, no_repeat: int = 0
+    ) -> Decoded:
         """Beam search; the prompt stands where Whisper expects earlier text."""
         result = self._whisper.model.generate(
             encoded,
             [self.lead(prompt)],
-            beam_size=BEAM,
+            beam_size=beam,
             no_repeat_ngram_size=no_repeat,
             max_length=MAX_TOKENS,
             return_scores=True,

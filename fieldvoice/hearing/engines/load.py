@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldvoice.errors import InputError
+from fieldvoice.errors import InputError, ModelError
 from fieldvoice.hearing.engines import Engine
 from fieldvoice.hearing.weights import find_weights
 
@@ -30,6 +30,21 @@ def load_engine(engine: str = "auto", model: str = "tiny.en", folder: str = "") 
     from fieldvoice.hearing.engines.ctranslate import CTranslate2Engine
 
     return CTranslate2Engine(weights.folder, model)
+
+
+SECOND = {"tiny.en": "base"}  # whose opinion is asked; any other model asks tiny.en
+
+
+def load_second(model: str = "tiny.en", folder: str = "") -> Engine | None:
+    """Another model to ask about numbers, on the CPU; None if there is none here."""
+    from fieldvoice.hearing.engines.ctranslate import CTranslate2Engine
+
+    name = SECOND.get(model, "tiny.en")
+    try:
+        weights = find_weights(name, folder)
+    except ModelError:
+        return None
+    return CTranslate2Engine(weights.folder, name)
 
 
 def _has_cuda() -> bool:

@@ -42,8 +42,8 @@ class WhisperEngine:
         # Decoding hangs hooks into the model, so two threads must not share it.
         self._turn = threading.Lock()
 
-    def encode(self, sound: Sound) -> Any:
-        """Mel spectrogram of 30 s, zero-padded, through the encoder."""
+    def encode(self, sound: Sound, *, short: bool = False) -> Any:
+        """Mel spectrogram of 30 s, zero-padded, through the encoder, which takes no less."""
         import torch
         from whisper.audio import N_SAMPLES, log_mel_spectrogram, pad_or_trim
 
@@ -56,14 +56,16 @@ class WhisperEngine:
         with self._turn, torch.inference_mode():
             return self._whisper.encoder(mel[None])
 
-    def generate(self, encoded: Any, prompt: str, *, no_repeat: int = 0) -> Decoded:
+    def generate(
+        self, encoded: Any, prompt: str, *, beam: int = BEAM, no_repeat: int = 0
+    ) -> Decoded:
         """Whisper's own beam search, with a ban on repeats where one is asked for."""
         import torch
         from whisper.decoding import DecodingOptions, DecodingTask
 
         options = DecodingOptions(
             language=LANGUAGE,
-            beam_size=BEAM,
+            beam_size=beam,
             prompt=prompt or None,
             without_timestamps=True,
             fp16=self._half,
