@@ -75,6 +75,7 @@ def hear_recording(
     return hear(
         path,
         engine=_engine(settings.engine, settings.model, settings.model_folder),
+        second=_second(settings.model, settings.model_folder),
         vocabulary=vocabulary_from(trade_file("speech"), register.labels),
         store=store,
         progress=progress,
@@ -228,3 +229,10 @@ def _engine(engine: str, model: str, folder: str) -> Any:
     from fieldvoice.hearing.engines.load import load_engine
 
     return load_engine(engine, model, folder)
+
+
+@cache
+def _second(model: str, folder: str) -> Any:
+    from fieldvoice.hearing.engines.load import load_second
+
+    return load_second(model, folder)
