@@ -17,7 +17,8 @@ from fieldvoice.logbook.opening import Logbook
 from fieldvoice.types import Entry
 
 TIMES = 2  # corrections that make it no chance
-ALIKE = 60.0  # of 100: how like the words must sound on paper to be one misheard for the other
+ALIKE = 60.0  # of 100: how like a thing's name the words must look to have been it
+REWORDED = 45.0  # the same where the keeper has written the words anew: less doubt, less needed
 _LONGEST = 3  # words that one mishearing spans
 
 
@@ -89,16 +90,15 @@ def _reworded(old: list[str], new: list[str]) -> frozenset[tuple[str, str]]:
     found = set()
     for what, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if what == "replace" and max(b - a, d - c) <= _LONGEST:
-            heard, meant = old[a:b], new[c:d]
-            if not any(word.isdigit() for word in (*heard, *meant)):
-                found.add((" ".join(heard), " ".join(meant)))
+            heard, meant = " ".join(old[a:b]), " ".join(new[c:d])
+            number = any(word.isdigit() for word in (*old[a:b], *new[c:d]))
+            if not number and _alike(heard, meant) >= REWORDED:
+                found.add((heard, meant))
     return frozenset(found)
 
 
 def _named(words: list[str], item: list[str]) -> frozenset[tuple[str, str]]:
     """The words most like the item's name, if they are like enough and not the name itself."""
-    from rapidfuzz.fuzz import ratio
-
     meant = " ".join(item)
     spans = [
         " ".join(words[a : a + size])
@@ -108,9 +108,15 @@ def _named(words: list[str], item: list[str]) -> frozenset[tuple[str, str]]:
     spans = [span for span in spans if not any(c.isdigit() for c in span)]
     if not spans or not item or any(_same(span, meant) for span in spans):
         return frozenset()
-    best = max(spans, key=lambda span: ratio(span.replace(" ", ""), meant.replace(" ", "")))
-    alike = ratio(best.replace(" ", ""), meant.replace(" ", ""))
-    return frozenset({(best, meant)}) if alike >= ALIKE else frozenset()
+    best = max(spans, key=lambda span: _alike(span, meant))
+    return frozenset({(best, meant)}) if _alike(best, meant) >= ALIKE else frozenset()
+
+
+def _alike(one: str, other: str) -> float:
+    """0 to 100, by letters; where words are parted does not matter."""
+    from rapidfuzz.fuzz import ratio
+
+    return ratio(one.replace(" ", ""), other.replace(" ", ""))
 
 
 def _same(said: str, meant: str) -> bool:
