@@ -18,6 +18,7 @@ from fieldvoice.hearing.guards import judge as judge_text
 from fieldvoice.hearing.guards import squeeze, words_of
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.labels import choose
+from fieldvoice.hearing.pieces import join_pieces
 from fieldvoice.hearing.prompt import build_prompt
 from fieldvoice.hearing.relabel import relabel
 from fieldvoice.hearing.second import any_matters, disagreements
@@ -70,6 +71,8 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
     if ear.judges is not None and any(sites(words, ear.vocabulary)):
         judge = ear.judges.judge(encoded, words)
         words, doubts = relabel(words, choose(words, ear.vocabulary, judge))
+    words, joined = join_pieces(words, ear.vocabulary)
+    doubts += joined
     doubts += [d for d in _second_opinion(ear, window, words) if not _covered(d, doubts)]
     doubts.sort(key=lambda doubt: doubt.start)
     return Heard(tuple(_shifted(w, 0.0) for w in words), tuple(_shifted(d, 0.0) for d in doubts))
