@@ -66,7 +66,7 @@ def test_any_number_said_word_by_word_is_whole(number: int) -> None:
     """num2words says it; a pause after each word."""
     said = num2words(number).replace("-", " ").replace(" and ", " ")
     words, _ = join_pieces(heard(", ".join(said.split())), YARD)
-    assert [w.word for w in words] in ([str(number)], [said])
+    assert [w.word.strip(",") for w in words] in ([str(number)], said.split())
 
 
 @given(st.text("0123456789, .abhive", max_size=60))
