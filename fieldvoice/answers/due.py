@@ -11,30 +11,25 @@ from fieldvoice.answers.answer import Answer, Cell
 from fieldvoice.answers.ask import Ask
 from fieldvoice.answers.courses import REMINDER
 from fieldvoice.answers.feed import feed_name
-from fieldvoice.answers.plans import DUE_COLUMNS, Due, open_dues
+from fieldvoice.answers.plans import DUE_COLUMNS, LAPSE, Due, open_dues
 from fieldvoice.answers.visits import visits
-from fieldvoice.types import Fact
 
 AHEAD = 7
 """Days ahead that count as soon."""
-STALE = 30
-"""Days after which a proposal nobody took up is told of in number only."""
 ORDER = ("overdue", "now", "from", "no day")
 
 
 def due(ask: Ask) -> Answer:
     """Everything that is open up to a week ahead (or `until`), the most pressing first."""
-    found, rows = soon(ask)
-    old = [one for one in found if _is_stale(one, ask.today)]
-    found = [one for one in found if not _is_stale(one, ask.today)]
+    found, lapsed = soon(ask)
     late = visits(ask)
     overdue = [f"{row[0]} ({row[3] if row[3] is not None else 'never'})" for row in late.rows
                if row[5] == "overdue"]  # fmt: skip
     notes = [f"Overdue for opening, days ago: {', '.join(overdue)}."] if overdue else []
     if any(one.state == "proposed" for one in found):
         notes.append("Proposed ones become yours, or go, with `fieldvoice plans`.")
-    if old:
-        notes.append(f"{len(old)} proposals lapsed more than {STALE} days ago are left out.")
+    if lapsed:
+        notes.append(f"{lapsed} proposals lapsed more than {LAPSE} days ago are left out.")
     if any(one.maybe for one in found):
         notes.append(
             "Plans that a row seems to have done stand last: close them with `fieldvoice plans`."
@@ -43,18 +38,19 @@ def due(ask: Ask) -> Answer:
         notes.append(REMINDER)
     return Answer(
         f"To do as of {ask.today}, {ask.place()}", DUE_COLUMNS,
-        tuple(one.cells(ask.today) for one in found), rows, tuple(notes),
+        tuple(one.cells(ask.today) for one in found),
+        tuple({one.row.uuid: one.row for one in found}.values()), tuple(notes),
     )  # fmt: skip
 
 
-def soon(ask: Ask) -> tuple[list[Due], tuple[Fact, ...]]:
-    """What is open and begins within the days ahead, the most pressing first."""
-    found, rows = open_dues(Ask(ask.logbook, ask.today, ask.settings, ask.since, ask.today,
+def soon(ask: Ask) -> tuple[list[Due], int]:
+    """What is open and begins within the days ahead, the most pressing first; and how much lapsed."""
+    found = open_dues(Ask(ask.logbook, ask.today, ask.settings, ask.since, ask.today,
                                 ask.yard, ask.hive))  # fmt: skip
     end = ask.until if ask.until and ask.until > ask.today else ask.today + timedelta(days=AHEAD)
-    near = [one for one in found if one.first is None or one.first <= end]
+    near = [one for one in found.dues if one.first is None or one.first <= end]
     near.sort(key=lambda one: (_rank(one, ask.today), one.last or date.max))
-    return near, rows
+    return near, found.lapsed
 
 
 def load(ask: Ask) -> Answer:
@@ -65,8 +61,7 @@ def load(ask: Ask) -> Answer:
 
 def shopping(ask: Ask) -> Answer:
     """What to buy or make: everything said to be got, and the sugar for planned feed."""
-    found, _ = open_dues(ask)
-    wanted = [one for one in found if one.kind == "supply" or one.row.kind == "feed"]
+    wanted = [one for one in open_dues(ask).dues if one.kind == "supply" or one.row.kind == "feed"]
     wanted = [one for one in wanted if one.kind != "follow-up"]
     return _bring(ask, wanted, f"To buy or make as of {ask.today}, {ask.place()}")
 
@@ -113,11 +108,6 @@ def _bring(ask: Ask, found: Sequence[Due], title: str) -> Answer:
         title, ("thing", "amount", "up to", "unit", "amount not said", "for"), tuple(table),
         tuple(used), tuple(notes),
     )  # fmt: skip
-
-
-def _is_stale(one: Due, today: date) -> bool:
-    lapsed = one.last is not None and (today - one.last).days > STALE
-    return one.state == "proposed" and one.kind == "follow-up" and lapsed
 
 
 def _is_thing(one: Due) -> bool:

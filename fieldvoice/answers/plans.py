@@ -24,6 +24,8 @@ from fieldvoice.trade.load import trade_file
 from fieldvoice.types import Fact
 
 _NAMES = uuid.UUID("5b9e9a1c-1f2a-5d3e-8b44-0f6a3d1c7e21")
+LAPSE = 30
+"""Days after which a proposal that nobody took up is no more."""
 _PLAN_DAYS = 366
 _FOLLOW_DAYS = 200
 
@@ -39,7 +41,8 @@ class Due:
     first: date | None  # None: no day was said
     last: date | None
     what: str
-    why: str
+    why: str  # its condition, or what it follows from
+    reason: str  # of a rule; empty for what was planned
     source: str  # words of the plan, or of the rule
     row: Fact
     state: str = "planned"  # "planned", "proposed", "accepted", "changed"
@@ -67,15 +70,24 @@ class Due:
         return (
             self.id, self.hive or "yard", self.yard, self.when(today), self.what,
             f"{self.state}, {done}" if done else self.state,
-            "; ".join(part for part in (self.why, self.source) if part),
+            "; ".join(part for part in (self.why, self.reason, self.source) if part),
         )  # fmt: skip
 
 
 DUE_COLUMNS = ("id", "hive", "yard", "when", "what", "state", "because")
 
 
-def open_dues(ask: Ask) -> tuple[list[Due], tuple[Fact, ...]]:
-    """Everything that is not done, dropped or answered, soonest first; and the rows behind it."""
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Everything that is not done, dropped or answered, soonest first."""
+
+    dues: tuple[Due, ...]
+    rows: tuple[Fact, ...]  # behind it
+    lapsed: int  # proposals nobody took up in time, left out
+
+
+def open_dues(ask: Ask) -> Open:
+    """What is open on the day asked for."""
     known = ask.hives()
     decided = decisions(ask.logbook)
     rows = ask.read(*HIVE_KINDS, statuses=NOW, days=_FOLLOW_DAYS)
@@ -86,9 +98,15 @@ def open_dues(ask: Ask) -> tuple[list[Due], tuple[Fact, ...]]:
     found += _followups(own, known, folder_rules(ask))
     found += _treatments(ask, known)
     kept = [due for one in found if (due := _decided(one, decided.get(one.key))) is not None]
-    kept.sort(key=lambda due: (due.last or due.first or date.max, due.hive or ""))
-    used = {due.row.uuid: due.row for due in kept}
-    return kept, tuple(used.values())
+    fresh = [due for due in kept if not _lapsed(due, ask.today)]
+    fresh.sort(key=lambda due: (due.last or due.first or date.max, due.hive or ""))
+    used = {due.row.uuid: due.row for due in fresh}
+    return Open(tuple(fresh), tuple(used.values()), len(kept) - len(fresh))
+
+
+def _lapsed(due: Due, today: date) -> bool:
+    over = due.last is not None and (today - due.last).days > LAPSE
+    return due.kind == "follow-up" and due.state == "proposed" and over
 
 
 def folder_rules(ask: Ask) -> tuple[dict[str, Any], ...]:
@@ -140,7 +158,7 @@ def _plan(
         row.uuid, "supply" if row.kind == "supply" else "plan", row.hive, row.yard,
         row.when.from_ if row.when else None, row.when.to if row.when else None,
         entry_line(replace(as_entry(row), status="", when=None, details=_shown(row))),
-        why, f'"{row.quote}"', row, maybe=maybe, progress=progress,
+        why, "", f'"{row.quote}"', row, maybe=maybe, progress=progress,
     )  # fmt: skip
 
 
@@ -221,7 +239,8 @@ def _followup(rule: dict[str, Any], row: Fact, hive: Hive) -> Due:
     return Due(
         f"{rule['name']}|{row.uuid}|{hive.label}", "follow-up", hive.label, hive.yard,
         row.day + timedelta(days=first), row.day + timedelta(days=last),
-        rule["do"], f"{row.action} {row.item} on {row.day}: {rule.get('because', '')}",
+        rule["do"], f"{row.action} {row.item} on {row.day}",
+        rule.get("because", ""),
         rule.get("source", "common practice, no source"), row, "proposed",
     )  # fmt: skip
 
@@ -234,7 +253,8 @@ def _treatments(ask: Ask, known: Sequence[Hive]) -> list[Due]:
             f"out|{course.start.uuid}|{course.hive.label}", "treatment", course.hive.label,
             course.hive.yard, course.window.first, course.window.last,
             f"take out the {course.start.item}",
-            f"in since {course.start.on}, {course.label.days_min} to {course.label.days_max} days",
+            f"in since {course.start.on}",
+            f"{course.label.days_min} to {course.label.days_max} days by the label record",
             f"label record: {course.label.product}, {course.label.source}; check the label",
             course.start, "proposed",
         )

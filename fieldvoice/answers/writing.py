@@ -15,11 +15,16 @@ def write_whole(path: Path, text: str) -> None:
     Raises:
         InputError: the folder is missing, not permitted, or full.
     """
+    write_bytes_whole(path, text.encode("utf-8"))
+
+
+def write_bytes_whole(path: Path, content: bytes) -> None:
+    """As `write_whole`, for what is no text."""
     scratch: str | None = None
     try:
         handle, scratch = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-        with open(handle, "w", encoding="utf-8", newline="") as file:  # noqa: PTH123
-            file.write(text)
+        with open(handle, "wb") as file:  # noqa: PTH123
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         Path(scratch).chmod(0o666 & ~_umask())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -42,7 +43,8 @@ def plans(
     from fieldvoice.answers.plans import open_dues
 
     with logbook_of(logbook, write=True) as opened:
-        found, _ = open_dues(ask_of(opened, logbook, **frame))
+        ask = ask_of(opened, logbook, **frame)
+        found = open_dues(ask).dues
         if done or accept or drop or move:
             verbs: tuple[tuple[Verb, tuple[str, ...]], ...] = (
                 ("done", done), ("accepted", accept), ("dropped", drop),
@@ -53,10 +55,10 @@ def plans(
             for name, day in move:
                 _decide(opened, _need(found, name), "changed", day)
             return
-        _ask_each(opened, found)
+        _ask_each(opened, found, ask.today)
 
 
-def _need(found: list[Due], name: str) -> Due:
+def _need(found: Sequence[Due], name: str) -> Due:
     """The open thing of that id."""
     for one in found:
         if one.id == name:
@@ -64,15 +66,12 @@ def _need(found: list[Due], name: str) -> Due:
     raise click.UsageError(f"Nothing open has the id {name}; see `fieldvoice due`.")
 
 
-def _ask_each(opened: Logbook, found: list[Due]) -> None:
-    from fieldvoice.cli.opened import now as moment
-
-    today = moment().date()
+def _ask_each(opened: Logbook, found: Sequence[Due], today: date) -> None:
     verbs: dict[str, Verb] = {"y": "done", "a": "accepted", "d": "dropped"}
     left = len(found)
     for one in found:
         click.echo(f"\n{one.hive or 'yard'}, {one.yard}: {one.what} ({one.when(today)})")
-        click.echo(f"  {one.why}\n  {one.source}".rstrip())
+        click.echo("  " + "\n  ".join(part for part in (one.why, one.reason, one.source) if part))
         if one.maybe is not None:
             click.echo(f'  Row of {one.maybe.day}: "{one.maybe.quote}"')
         question = "  Done [y], accept [a], another day [m], drop [d], leave [enter], quit [q]? "
