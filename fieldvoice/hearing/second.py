@@ -62,6 +62,20 @@ def disagreements(words: Sequence[Timed], other: str, vocabulary: Vocabulary) ->
     return doubts
 
 
+def names_another(doubt: Doubt, vocabulary: Vocabulary) -> bool:
+    """Whether the second model heard a label of the register there that the first did not.
+
+    Where the sound has been asked about every label, "five, the" for "hive A" says nothing.
+    """
+    ours, theirs = (_labels(r.text, vocabulary) for r in doubt.readings[:2])
+    return bool(theirs - ours)
+
+
+def _labels(text: str, vocabulary: Vocabulary) -> set[str]:
+    words = [str(n) if (n := number_in(w)) is not None else bare(w) for w in text.split()]
+    return {label for label in vocabulary.labels if label.lower() in words}
+
+
 def _span(found: list[int], left: list[_Token], at: int, count: int) -> tuple[int, int]:
     """The words [first, last) of ours; around the gap where we have none."""
     if found:

@@ -8,6 +8,7 @@ with and without the prompt.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Any, TypeVar
@@ -21,12 +22,12 @@ from fieldvoice.hearing.labels import choose
 from fieldvoice.hearing.pieces import join_pieces
 from fieldvoice.hearing.prompt import build_prompt
 from fieldvoice.hearing.relabel import relabel
-from fieldvoice.hearing.second import any_matters, disagreements
+from fieldvoice.hearing.second import any_matters, disagreements, names_another
 from fieldvoice.hearing.sites import sites
 from fieldvoice.hearing.store import Heard
 from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.hearing.windows import Piece, Window
-from fieldvoice.types import Doubt
+from fieldvoice.types import Doubt, Stretch
 
 T = TypeVar("T", Timed, Doubt)
 
@@ -68,12 +69,17 @@ def hear_window(ear: Ear, window: Window) -> Heard:
 def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard:
     """Put the register's labels in, note the doubts, and round times to what is kept."""
     doubts: list[Doubt] = []
+    weighed: list[Stretch] = []
     if ear.judges is not None and any(sites(words, ear.vocabulary)):
-        judge = ear.judges.judge(encoded, words)
-        words, doubts = relabel(words, choose(words, ear.vocabulary, judge))
+        choices = choose(words, ear.vocabulary, ear.judges.judge(encoded, words))
+        weighed = [Stretch(words[c.first].start, words[c.last - 1].end) for c in choices]
+        words, doubts = relabel(words, choices)
     words, joined = join_pieces(words, ear.vocabulary)
     doubts += joined
-    doubts += [d for d in _second_opinion(ear, window, words) if not _covered(d, doubts)]
+    for doubt in _second_opinion(ear, window, words):
+        label = _overlaps(doubt, weighed)
+        if not _overlaps(doubt, doubts) and (not label or names_another(doubt, ear.vocabulary)):
+            doubts.append(replace(doubt, kind="label") if label else doubt)
     doubts.sort(key=lambda doubt: doubt.start)
     return Heard(tuple(_shifted(w, 0.0) for w in words), tuple(_shifted(d, 0.0) for d in doubts))
 
@@ -89,7 +95,7 @@ def _second_opinion(ear: Ear, window: Window, words: list[Timed]) -> list[Doubt]
     return disagreements(words, decoded.text, ear.vocabulary)
 
 
-def _covered(doubt: Doubt, others: list[Doubt]) -> bool:
+def _overlaps(doubt: Doubt, others: Sequence[Doubt | Stretch]) -> bool:
     return any(d.start < doubt.end and doubt.start < d.end for d in others)
 
 

@@ -218,7 +218,7 @@ def line(row: Row) -> str:
 def run_one(name: str, args: argparse.Namespace) -> None:
     """One system in a process of its own, so that its peak memory is its own."""
     heard = system(name)
-    texts = [talk(seed) for seed in SEEDS]
+    texts = [talk(seed) for seed in args.texts]
     for condition in args.conditions:
         row = measure(name, heard, condition, args.voices, texts)
         print(line(row), flush=True)
@@ -238,6 +238,7 @@ def main() -> None:
     parser.add_argument("--systems", nargs="*", default=SYSTEMS)
     parser.add_argument("--conditions", nargs="*", default=CONDITIONS)
     parser.add_argument("--voices", nargs="*", default=VOICES)
+    parser.add_argument("--texts", nargs="*", type=int, default=SEEDS, help="seeds of the texts")
     parser.add_argument("--misses", action="store_true", help="print the labels that went wrong")
     parser.add_argument("--talk-only", action="store_true", help="no human clips, no silence")
     parser.add_argument("--one", help=argparse.SUPPRESS)
@@ -250,6 +251,7 @@ def main() -> None:
         return
     print(HEAD, flush=True)
     options = ["--conditions", *args.conditions, "--voices", *args.voices]
+    options += ["--texts", *map(str, args.texts)]
     options += ["--misses"] * args.misses + ["--quick"] * args.quick
     options += ["--talk-only"] * args.talk_only
     for name in args.systems:

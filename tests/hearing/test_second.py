@@ -5,9 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldvoice.hearing.engines import Timed
-from fieldvoice.hearing.second import any_matters, disagreements, matters
+from fieldvoice.hearing.second import any_matters, disagreements, matters, names_another
 from fieldvoice.hearing.vocabulary import vocabulary_from
 from fieldvoice.trade.load import trade_file
+from fieldvoice.types import Doubt, Reading
 
 YARD = vocabulary_from(trade_file("speech"), ["7", "15"])
 
@@ -44,6 +45,17 @@ def test_only_stretches_that_matter_are_heard_twice() -> None:
     assert any_matters(["she", "is", "not", "there"], YARD)
     assert not any_matters(["a", "nice", "warm", "morning"], YARD)
     assert matters("Quarts,", YARD) == "unit"
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs", "another"),
+    [("Hive 7.", "hive fifteen", True), ("Hive 7.", "5, the", False), ("Hive 7", "seven", False)],
+)
+def test_a_label_that_was_weighed_is_doubted_only_for_another_label(
+    ours: str, theirs: str, another: bool
+) -> None:
+    doubt = Doubt(0, 1, "number", ours, (Reading(ours, 0.9), Reading(theirs, -0.1)))
+    assert names_another(doubt, YARD) == another
 
 
 @given(st.text("ab 17no:.", max_size=40), st.text("ab 17no:.", max_size=40))
