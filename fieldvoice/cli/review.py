@@ -76,7 +76,9 @@ def drafts(logbook: str | None, as_json: bool) -> None:
     help="Show the page to a phone in this network too; says what that means.",
 )
 @click.option(
-    "--port", type=click.IntRange(0, 65535), default=0, help="The page's port (default: any)."
+    "--port",
+    type=click.IntRange(0, 65535),
+    help="The page's port (default: 8731, or any if that is taken).",
 )
 @click.option("--no-browser", is_flag=True, help="Print the page's link and open no browser.")
 @click.option(
@@ -92,7 +94,7 @@ def review(
     accept_unflagged: bool,
     undo: bool,
     lan: bool,
-    port: int,
+    port: int | None,
     no_browser: bool,
     export_labels: Path | None,
 ) -> None:
@@ -135,7 +137,7 @@ def _left(session: Session) -> None:
     )
 
 
-def _serve(opened: Logbook, path: Path, *, lan: bool, port: int, browser: bool) -> None:
+def _serve(opened: Logbook, path: Path, *, lan: bool, port: int | None, browser: bool) -> None:
     from fieldvoice.cli.page import bench_of
     from fieldvoice.review.page.serve import Place, serve
 

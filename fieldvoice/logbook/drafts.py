@@ -67,6 +67,17 @@ def drafts_of(logbook: Logbook, recording: str) -> tuple[Draft, ...]:
     return _drafts(logbook, logbook.query(f"{_SELECT}{shown}{_ORDER}", [recording]))
 
 
+def versions_of(logbook: Logbook, recording: str) -> dict[str, int]:
+    """The version of each row that `drafts_of` gives: what a change to any of them changes."""
+    rows = logbook.query(
+        "SELECT drafts.uuid, version FROM drafts JOIN recordings ON recordings.id = recording_id"
+        " WHERE state IN ('waiting', 'confirmed', 'rejected') AND recordings.uuid = ?"
+        " ORDER BY drafts.uuid",
+        [recording],
+    )
+    return {row["uuid"]: row["version"] for row in rows}
+
+
 def get_drafts(logbook: Logbook, uuids: Sequence[str]) -> dict[str, Draft]:
     """The drafts of these uuids, as they are now."""
     rows = logbook.query(

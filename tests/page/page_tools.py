@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -168,3 +169,11 @@ def query(path: Path, sql: str) -> list[Any]:
     rows = database.execute(sql).fetchall()
     database.close()
     return rows
+
+
+def until(tab: Any, expression: str, seconds: float = 15.0) -> None:
+    """Wait until JavaScript is true; asked from outside, for the page's policy allows no eval."""
+    end = time.monotonic() + seconds
+    while not tab.evaluate(expression):
+        assert time.monotonic() < end, expression
+        tab.wait_for_timeout(20)

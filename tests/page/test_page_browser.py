@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_tools import CELLS, EVIL, SYRUP, Page, make_logbook, many, query, served
+from page_tools import CELLS, EVIL, SYRUP, Page, make_logbook, many, query, served, until
 from playwright.sync_api import Browser, BrowserContext, expect
 from playwright.sync_api import Page as Tab
 
@@ -55,7 +55,7 @@ def test_what_is_seen_first(page: Page, opened: Open) -> None:
     assert "this hive is not in the register" in row(tab, "fondant").locator(".why").text_content()
     assert tab.locator("#words .unsure").text_content() == "sells"
     assert tab.locator("#words .w.now").all_text_contents() == CELLS.quote.split()
-    tab.wait_for_function("document.getElementById('loud').getAttribute('d').length > 1000")
+    until(tab, "document.getElementById('loud').getAttribute('d').length > 1000")
     assert tab.locator("rect.speech").count() == 2
 
 
@@ -74,7 +74,7 @@ def test_just_those_seconds_are_heard(page: Page, opened: Open) -> None:
         a.addEventListener('pause', () => { window.to = a.currentTime; }); }"""
     )
     tab.keyboard.press("Space")
-    tab.wait_for_function("window.to !== undefined")
+    until(tab, "window.to !== undefined")
     first, last = tab.evaluate("[window.from, window.to]")
     assert 14.9 <= first <= 15.4  # said at 16.0; a second of lead-in
     assert 17.3 <= last <= 17.8  # said until 17.0
@@ -87,7 +87,7 @@ def test_slower(page: Page, opened: Open) -> None:
     tab = opened(page)
     tab.keyboard.press(".")
     tab.keyboard.press("Space")
-    tab.wait_for_function("!document.getElementById('sound').paused")
+    until(tab, "!document.getElementById('sound').paused")
     assert tab.evaluate("document.getElementById('sound').playbackRate") == 0.75
     tab.keyboard.press("Space")
     assert tab.evaluate("document.getElementById('sound').paused")
@@ -112,7 +112,7 @@ def test_a_whole_recording_by_keyboard(page: Page, opened: Open) -> None:
 
 def test_all_unflagged_of_one_hive(page: Page, opened: Open) -> None:
     tab = opened(page)
-    tab.get_by_role("button", name="Confirm the unflagged rows of Hive 7").click()
+    tab.get_by_role("button", name="Confirm 2 unflagged of Hive 7").click()
     expect(tab.locator("#left")).to_have_text("3 to decide, 2 doubtful")
     assert log(page) == [("7", "egg", "seen"), ("7", "syrup", "done")]
 
@@ -450,7 +450,7 @@ def test_five_hundred_drafts(
         )
         for number in range(30):
             tab.keyboard.press("c")
-            tab.wait_for_function(f"window.took.length > {number}")
+            until(tab, f"window.took.length > {number}")
         took = tab.evaluate("window.took")
     view, decision = statistics.median(views), statistics.median(took)
     with capsys.disabled():

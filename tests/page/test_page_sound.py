@@ -64,8 +64,8 @@ def test_the_whole_is_a_wav_file(page: Page) -> None:
         assert (file.getnchannels(), file.getsampwidth(), file.getframerate()) == (1, 2, 16_000)
         assert file.getnframes() == round(SECONDS * RATE)
         sound = samples_at(file.readframes(file.getnframes()))
-    both = min(len(sound), len(HEARD))
-    assert alike(sound[:both], HEARD[:both]) > 0.98
+    for at in range(0, min(len(sound), len(HEARD)) - 5 * RATE, 5 * RATE):
+        assert alike(sound[at : at + 5 * RATE], HEARD[at : at + 5 * RATE]) > 0.98
 
 
 @pytest.mark.parametrize(

@@ -14,10 +14,16 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from fieldvoice.errors import InputError, RecordingError
-from fieldvoice.logbook.drafts import drafts_of, get_drafts, steps, waiting_drafts
+from fieldvoice.logbook.drafts import (
+    drafts_of,
+    get_drafts,
+    steps,
+    versions_of,
+    waiting_drafts,
+)
 from fieldvoice.logbook.learnt import decide_respelling, learnt_aliases
 from fieldvoice.logbook.opening import Logbook
-from fieldvoice.logbook.recordings import get_recording, recordings, transcript_of
+from fieldvoice.logbook.recordings import get_recording, recordings
 from fieldvoice.logbook.register import need_hive, read_register
 from fieldvoice.logbook.register_changes import add_alias, drop_alias
 from fieldvoice.logbook.waveforms import keep_waveform, waveform_of
@@ -25,7 +31,7 @@ from fieldvoice.plain import clock
 from fieldvoice.review.learning import learnt
 from fieldvoice.review.page.acts import act, blank
 from fieldvoice.review.page.bench import Bench
-from fieldvoice.review.page.shown import Board, board_of, lines_of
+from fieldvoice.review.page.shown import board_of, lines_of, rows_of, undo_text
 from fieldvoice.review.page.sound import asked_piece, piece_bytes
 from fieldvoice.review.page.typed import read_entry, texts_of
 from fieldvoice.review.page.wording import became, facts
@@ -74,21 +80,25 @@ class Answers:
         """The page of one recording."""
         recording_id = str(request.path_params["recording"])
         with self.bench.turn() as logbook:
-            board = board_of(logbook, recording_id)
-            lines = lines_of(logbook, recording_id)
-            speech = transcript_of(logbook, recording_id).speech
+            get_recording(logbook, recording_id)  # refused here if there is none
+            transcript = self.bench.transcript(recording_id)
+            board = board_of(logbook, recording_id, transcript)
+            lines = lines_of(logbook, recording_id, transcript)
             register = read_register(logbook, board.recording.yard)
             following = _following(logbook, recording_id)
+            state = _fingerprint(logbook, recording_id)
+            undo = undo_text(logbook, recording_id)
         return "recording.html", {
             "board": board,
             "lines": lines,
             "unheard": any(line.unheard for line in lines),
-            "speech": speech,
+            "speech": transcript.speech,
             "labels": register.labels,
             "things": things(),
             "units": sorted(set(units().values())),
             "roles": ROLES,
-            "state": _fingerprint(board),
+            "state": state,
+            "undo": undo,
             "following": following,
             "lan": self.new_link is not None,
         }
@@ -118,27 +128,34 @@ class Answers:
         return "decisions.html", {"steps": known, "undone": undone, "most": _MOST_DECISIONS}
 
     def decide(self, recording_id: str, asked: Mapping[str, Any]) -> Mapping[str, Any]:
-        """Do one act, and show what it changed."""
+        """Do one act, and show what it changed: all rows only where some may have moved."""
         with self.bench.turn() as logbook:
             told = act(self.bench, logbook, recording_id, asked)
-            board = board_of(logbook, recording_id)
-        answer: dict[str, Any] = {"said": told.said, "changed": list(told.changed)}
-        answer |= _counts(board)
-        if told.regroup:
-            return answer | {"board": board}
-        rows = {row.id: row for group in board.groups for row in group.rows}
-        return answer | {"rows": [rows[uuid] for uuid in told.changed if uuid in rows]}
+            answer = {"said": told.said, "changed": list(told.changed)}
+            if told.regroup:
+                return answer | self._board(logbook, recording_id)
+            yard = get_recording(logbook, recording_id).yard
+            drafts = list(get_drafts(logbook, list(told.changed)).values())
+            rows = rows_of(
+                drafts, read_register(logbook, yard), self.bench.transcript(recording_id)
+            )
+            return answer | {"rows": rows} | _as_now(logbook, recording_id)
 
     def board(self, recording_id: str) -> Mapping[str, Any]:
         """All rows as they are now."""
         with self.bench.turn() as logbook:
-            board = board_of(logbook, recording_id)
-        return {"board": board} | _counts(board)
+            return self._board(logbook, recording_id)
+
+    def _board(self, logbook: Logbook, recording_id: str) -> dict[str, Any]:
+        board = board_of(logbook, recording_id, self.bench.transcript(recording_id))
+        return {"board": board} | _as_now(logbook, recording_id)
 
     def state(self, recording_id: str, asked: Mapping[str, Any]) -> Mapping[str, Any]:
         """All rows, if they are no longer as the page has them."""
-        told = self.board(recording_id)
-        return {} if asked.get("state") == told["state"] else told
+        with self.bench.turn() as logbook:
+            if asked.get("state") == _fingerprint(logbook, recording_id):
+                return {}
+            return self._board(logbook, recording_id)
 
     def check(self, recording_id: str, asked: Mapping[str, Any]) -> Mapping[str, Any]:
         """Read fields while they are typed: what they say, and what cannot be read."""
@@ -251,21 +268,16 @@ def _reads(entry: Entry) -> str:
     return ", ".join([f"{entry.item} {became(entry)}", *facts(entry)])
 
 
-def _counts(board: Board) -> dict[str, Any]:
+def _as_now(logbook: Logbook, recording_id: str) -> dict[str, str]:
     return {
-        "state": _fingerprint(board),
-        "counts": {
-            "waiting": board.waiting, "doubtful": board.doubtful, "plain": board.plain,
-            "confirmed": board.confirmed, "rejected": board.rejected,
-        },
-        "groups": {group.hive: [group.waiting, group.plain] for group in board.groups},
-        "undo": board.undo,
-    }  # fmt: skip
+        "state": _fingerprint(logbook, recording_id),
+        "undo": undo_text(logbook, recording_id),
+    }
 
 
-def _fingerprint(board: Board) -> str:
+def _fingerprint(logbook: Logbook, recording_id: str) -> str:
     """Changes with any decision on any row."""
-    rows = [f"{row.id}{row.version}" for group in board.groups for row in group.rows]
+    rows = [f"{uuid}{version}" for uuid, version in versions_of(logbook, recording_id).items()]
     return hashlib.sha256("".join(rows).encode()).hexdigest()[:16]
 
 

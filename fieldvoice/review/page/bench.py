@@ -11,7 +11,10 @@ from threading import Lock
 from typing import Any
 
 from fieldvoice.logbook.opening import Logbook, saying_what_is_wrong
-from fieldvoice.types import Clock, When
+from fieldvoice.logbook.recordings import transcript_of
+from fieldvoice.types import Clock, Transcript, When
+
+_KEPT = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +31,19 @@ class Bench:
     """The days that words such as "next Tuesday" mean, said on a given day."""
     clock: Clock
     lock: Lock = field(default_factory=Lock)
+    transcripts: dict[str, Transcript] = field(default_factory=dict)
 
     @contextlib.contextmanager
     def turn(self) -> Iterator[Logbook]:
         """The logbook for one request at a time."""
         with self.lock, saying_what_is_wrong(self.path):
             yield self.logbook
+
+    def transcript(self, recording: str) -> Transcript:
+        """What was heard: it never changes, so the last few are kept at hand."""
+        found = self.transcripts.get(recording)
+        if found is None:
+            while len(self.transcripts) >= _KEPT:
+                del self.transcripts[next(iter(self.transcripts))]
+            found = self.transcripts[recording] = transcript_of(self.logbook, recording)
+        return found

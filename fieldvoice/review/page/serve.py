@@ -21,6 +21,9 @@ from fieldvoice.review.page.bench import Bench
 from fieldvoice.review.page.guard import Guard, Keyring
 
 HERE = "127.0.0.1"
+USUAL_PORT = 8731
+"""A browser keeps a half-typed field by address and port, so the port stays the same."""
+
 # An address of the documentation range: asking which way leads there sends nothing.
 _ELSEWHERE = ("192.0.2.1", 9)
 
@@ -35,7 +38,7 @@ LAN_MEANS = (
 class Place:
     """Where the page is to be seen."""
 
-    port: int = 0  # 0: any that is free
+    port: int | None = None  # None: the usual one, or any if that is taken; 0: any
     lan: bool = False  # also for other devices in this network
     browser: bool = True  # open one here
 
@@ -47,7 +50,7 @@ def serve(bench: Bench, place: Place, tell: Callable[[str], None]) -> None:
         InputError: the port is taken, or there is no network for `lan`.
     """
     with contextlib.ExitStack() as closing:
-        here = closing.enter_context(contextlib.closing(_listen(HERE, place.port)))
+        here = closing.enter_context(contextlib.closing(_here(place.port)))
         port = here.getsockname()[1]
         sockets, hosts = [here], [f"{HERE}:{port}", f"localhost:{port}"]
         keyring = Keyring()
@@ -134,6 +137,15 @@ def _code(link: str) -> Markup:
 
 def _link(address: str, port: int, keyring: Keyring) -> str:
     return f"http://{address}:{port}/enter?token={keyring.new_token()}"
+
+
+def _here(port: int | None) -> socket.socket:
+    if port is not None:
+        return _listen(HERE, port)
+    try:
+        return _listen(HERE, USUAL_PORT)
+    except InputError:
+        return _listen(HERE, 0)
 
 
 def _listen(address: str, port: int) -> socket.socket:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fieldvoice.logbook.drafts import drafts_of, steps
 from fieldvoice.logbook.opening import Logbook
-from fieldvoice.logbook.recordings import get_recording, transcript_of, unheard_of
+from fieldvoice.logbook.recordings import get_recording, unheard_of
 from fieldvoice.logbook.register import read_register
 from fieldvoice.plain import clock, hive_name
 from fieldvoice.review.decisions import next_to_undo
@@ -46,8 +46,6 @@ class Group:
     hive: str
     name: str
     rows: Sequence[Row]
-    waiting: int
-    plain: int  # of those, without a doubt
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +71,14 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """All rows of one recording, and how far review has come."""
+    """All rows of one recording."""
 
     recording: Recording
     missing: bool  # the sound file is not where it was
     groups: Sequence[Group]
-    waiting: int
-    doubtful: int
-    plain: int
-    confirmed: int
-    rejected: int
-    undo: str  # what would be undone next; "" for nothing
 
 
-def board_of(logbook: Logbook, recording_id: str) -> Board:
+def board_of(logbook: Logbook, recording_id: str, transcript: Transcript) -> Board:
     """The rows of a recording, grouped by hive in the order the hives were spoken of.
 
     Raises:
@@ -95,26 +87,14 @@ def board_of(logbook: Logbook, recording_id: str) -> Board:
     recording = get_recording(logbook, recording_id)
     register = read_register(logbook, recording.yard)
     drafts = drafts_of(logbook, recording_id)
-    transcript = transcript_of(logbook, recording_id)
     rows = rows_of(drafts, register, transcript)
     names: dict[str, list[Row]] = {}
     for row in rows:
         names.setdefault(row.hive, []).append(row)
-    groups = [
-        Group(hive, hive_name(hive or None).capitalize(), mine, *_left(mine))
-        for hive, mine in names.items()
-    ]
-    waiting, plain = _left(rows)
     return Board(
         recording,
         not Path(recording.path).is_file(),
-        groups,
-        waiting,
-        waiting - plain,
-        plain,
-        sum(row.state == "confirmed" for row in rows),
-        sum(row.state == "rejected" for row in rows),
-        undo_text(logbook, recording_id),
+        [Group(hive, hive_name(hive or None).capitalize(), mine) for hive, mine in names.items()],
     )
 
 
@@ -126,18 +106,14 @@ def rows_of(drafts: Sequence[Draft], register: Register, transcript: Transcript)
 
 def _row(draft: Draft, plain: bool, register: Register, transcript: Transcript) -> Row:  # noqa: FBT001
     entry = draft.entry
-    why = [] if plain else reasons(entry, open_flags(draft, register), transcript)
-    if not plain and not why:
+    doubtful = not plain and draft.state == "waiting"
+    why = [] if not doubtful else reasons(entry, open_flags(draft, register), transcript)
+    if doubtful and not why:
         why = [f"hive {entry.hive} is not in the register"]
     return Row(
         draft.uuid, draft.version, draft.state, entry.hive or "", entry.kind, entry.item,
         became(entry), facts(entry), entry.quote, clock(entry.start), entry.start, entry.end, why,
     )  # fmt: skip
-
-
-def _left(rows: Sequence[Row]) -> tuple[int, int]:
-    waiting = [row for row in rows if row.state == "waiting"]
-    return len(waiting), sum(not row.reasons for row in waiting)
 
 
 def undo_text(logbook: Logbook, recording_id: str) -> str:
@@ -150,9 +126,8 @@ def undo_text(logbook: Logbook, recording_id: str) -> str:
     return f'{step.decision} "{first.quote or first.item}"{more}'
 
 
-def lines_of(logbook: Logbook, recording_id: str) -> tuple[Line, ...]:
+def lines_of(logbook: Logbook, recording_id: str, transcript: Transcript) -> tuple[Line, ...]:
     """The transcript in stretches, speech without words among them, in the order of time."""
-    transcript = transcript_of(logbook, recording_id)
     lines = [
         Line(
             clock(segment.start), segment.start, segment.end,

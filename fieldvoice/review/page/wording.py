@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import date
 
 from fieldvoice.plain import clock, value_text
 from fieldvoice.review.queue import why
-from fieldvoice.types import Entry, Transcript, When
+from fieldvoice.types import Entry, Transcript, When, Word
 
 _DONE = {
     "give": "given", "add": "added", "remove": "taken off", "replace": "replaced",
@@ -84,14 +85,19 @@ def _reason(flag: str, entry: Entry, transcript: Transcript) -> str:
         if others:
             words = " or ".join(f'"{other}"' for other in others[:2])
             return f'{told}: "{doubt.heard.strip()}" at {clock(doubt.start)} may be {words}'
-    unsure = [
-        word
-        for segment in transcript.segments
-        if segment.start < entry.end and entry.start < segment.end
-        for word in segment.words
-        if entry.start <= word.start < entry.end
-    ]
+    unsure = _words_between(transcript, entry.start, entry.end)
     if unsure:
         least = min(unsure, key=lambda word: word.probability)
         return f'{told}: "{least.word.strip(" .,;")}" at {clock(least.start)}'
     return told
+
+
+def _words_between(transcript: Transcript, start: float, end: float) -> list[Word]:
+    """The words of a row's stretch; segments are in order, so few are looked at."""
+    found: list[Word] = []
+    last = bisect_left(transcript.segments, end, key=lambda segment: segment.start)
+    for segment in reversed(transcript.segments[:last]):
+        if segment.end <= start:
+            break
+        found += [word for word in segment.words if start <= word.start < end]
+    return found

@@ -17,6 +17,15 @@ export const marked = () => rows().filter((row) => row.querySelector("input[data
 const waits = (row) => row.dataset.state === "waiting" && !row.classList.contains("saving");
 const doubts = (row) => waits(row) && row.classList.contains("doubtful");
 
+// The buttons that few rows ever need are made when a row is first looked at.
+function furnish(row) {
+  const tools = row.querySelector(".tools");
+  if (row.dataset.state === "rejected" || tools.querySelector(".more")) return;
+  const more = document.getElementById("more").content.cloneNode(true);
+  if (row.dataset.state !== "waiting") more.querySelector("[data-do=split]").remove();
+  tools.append(more);
+}
+
 export function setCurrent(row, { focus = true } = {}) {
   const before = current();
   if (before && before !== row) {
@@ -25,6 +34,7 @@ export function setCurrent(row, { focus = true } = {}) {
     before.tabIndex = -1;
   }
   if (!row) return;
+  furnish(row);
   row.classList.add("current");
   row.setAttribute("aria-current", "true");
   row.tabIndex = 0;
@@ -113,7 +123,9 @@ export function apply(told) {
     board.innerHTML = told.board;
     for (const [id, form] of open) (rowOf(id) || board).append(form);
     for (const id of ticked) {
-      const box = rowOf(id)?.querySelector("input[data-do=mark]");
+      if (!rowOf(id)) continue;
+      furnish(rowOf(id));
+      const box = rowOf(id).querySelector("input[data-do=mark]");
       if (box) box.checked = true;
     }
   }
@@ -123,8 +135,8 @@ export function apply(told) {
   }
   main.dataset.state = told.state;
   main.dataset.undo = told.undo;
-  count(told.counts, told.groups);
-  const row = kept && rowOf(kept);
+  count();
+  const row = (kept && rowOf(kept)) || (told.changed || []).map(rowOf).find(Boolean);
   if (row) setCurrent(row, { focus: focused && !row.contains(document.activeElement) });
   else first();
   document.dispatchEvent(new Event("board"));
@@ -132,15 +144,20 @@ export function apply(told) {
 
 const many = (number, one, more) => `${number} ${number === 1 ? one : more}`;
 
-export function count(counts, groups) {
+// How far it has come, counted from the rows themselves.
+export function count() {
+  const counts = { waiting: 0, doubtful: 0, confirmed: 0, rejected: 0 };
   const all = rows();
-  counts ??= {
-    waiting: all.filter(waits).length,
-    doubtful: all.filter(doubts).length,
-    confirmed: all.filter((row) => row.dataset.state === "confirmed").length,
-    rejected: all.filter((row) => row.dataset.state === "rejected").length,
-  };
-  counts.plain ??= counts.waiting - counts.doubtful;
+  const left = new Map();
+  for (const row of all) {
+    counts[row.dataset.state] += 1;
+    if (row.dataset.state !== "waiting") continue;
+    const mine = left.get(row.dataset.hive) ?? { waiting: 0, plain: 0 };
+    left.set(row.dataset.hive, mine);
+    mine.waiting += 1;
+    if (row.classList.contains("doubtful")) counts.doubtful += 1; else mine.plain += 1;
+  }
+  counts.plain = counts.waiting - counts.doubtful;
   document.getElementById("left").textContent = counts.waiting
     ? `${counts.waiting} to decide, ${counts.doubtful} doubtful`
     : `All decided: ${counts.confirmed} in the log, ${counts.rejected} rejected`;
@@ -151,14 +168,13 @@ export function count(counts, groups) {
   undo.disabled = !main.dataset.undo;
   undo.title = main.dataset.undo ? `Undo: ${main.dataset.undo}` : "";
   for (const section of board.querySelectorAll(".hive")) {
-    const mine = [...section.querySelectorAll(".row")];
-    const [waiting, plain] = groups?.[section.dataset.hive]
-      ?? [mine.filter(waits).length, mine.filter((row) => waits(row) && !doubts(row)).length];
+    const { waiting, plain } = left.get(section.dataset.hive) ?? { waiting: 0, plain: 0 };
     section.querySelector("[data-left]").textContent = waiting
       ? many(waiting, "row to decide", "rows to decide") : "✓ decided";
     const button = section.querySelector("[data-do=plain]");
     button.hidden = !plain;
     button.textContent = `Confirm ${plain} unflagged`;
+    button.setAttribute("aria-label", `Confirm ${plain} unflagged of ${section.dataset.name}`);
   }
   finished(counts.waiting === 0 && all.length > 0);
 }

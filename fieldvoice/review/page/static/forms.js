@@ -8,6 +8,25 @@ const kept = (id) => `form ${main.dataset.recording} ${id || "new"}`;
 const open = () => document.querySelector("form.edit");
 export const isOpen = () => Boolean(open());
 
+// Keys pressed while a form is on its way belong in it, and must not decide on rows.
+let held = null;
+export const isComing = () => held !== null;
+export const hold = (key) => held.push(key);
+
+function give(form, input) {
+  const keys = held ?? [];
+  held = null;
+  const enter = keys.indexOf("Enter");
+  const text = keys.slice(0, enter < 0 ? keys.length : enter).filter((key) => key.length === 1).join("");
+  if (text && input.tagName === "SELECT") {
+    const option = [...input.options].find((one) => one.value.startsWith(text[0]));
+    if (option) input.value = option.value;
+  } else if (text) input.value = text;
+  if (text) input.dispatchEvent(new Event("input", { bubbles: true }));
+  if (keys.includes("Escape")) cancel();
+  else if (enter >= 0) form.requestSubmit(form.querySelector("button[type=submit]"));
+}
+
 export function fieldsOf(form) {
   const fields = { values: [] };
   for (const [name, text] of new FormData(form)) {
@@ -18,7 +37,9 @@ export function fieldsOf(form) {
 
 function fill(form, fields) {
   for (const [name, text] of Object.entries(fields)) {
-    if (name !== "values" && form.elements[name]) form.elements[name].value = text;
+    // Not form.elements: "item" is the name of a function there.
+    const input = name !== "values" && form.querySelector(`[name="${name}"]`);
+    if (input) input.value = text;
   }
   const inputs = form.querySelectorAll("[name=values]");
   fields.values.forEach((text, at) => { if (inputs[at]) inputs[at].value = text; });
@@ -28,9 +49,10 @@ export async function edit(row, field = "item") {
   if (!row || row.dataset.state === "rejected") return;
   close();
   setCurrent(row, { focus: false });
+  held = [];
   const html = await fragment(`${base}/rows/${row.dataset.id}/form`);
   const place = rowOf(row.dataset.id);
-  if (html === null || !place) return;
+  if (html === null || !place) { held = null; return; }
   place.insertAdjacentHTML("beforeend", html);
   begin(place.querySelector("form.edit"), field);
 }
@@ -39,8 +61,9 @@ export async function write({ words = "", start = "", end = "" } = {}) {
   close();
   const hive = current()?.dataset.hive ?? "";
   const asked = new URLSearchParams({ words, start, end, hive });
+  held = [];
   const html = await fragment(`${base}/form?${asked}`);
-  if (html === null) return;
+  if (html === null) { held = null; return; }
   const place = document.createElement("div");
   place.className = "newrow";
   place.innerHTML = "<h2>A row that was missed</h2>" + html;
@@ -75,6 +98,7 @@ function begin(form, field) {
     clearTimeout(timer);
     save(form, event.submitter?.value !== "save");
   });
+  give(form, input);
 }
 
 async function check(form) {

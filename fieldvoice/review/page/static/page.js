@@ -2,7 +2,7 @@
 
 import { base, count, current, decide, first, main, marked, nextDoubtful, plainRows, refresh, rows, setCurrent, step } from "./board.js";
 import { ask } from "./ask.js";
-import { cancel, edit, isOpen, reopen, write } from "./forms.js";
+import { cancel, edit, hold, isComing, isOpen, reopen, write } from "./forms.js";
 import { fragment, say } from "./server.js";
 import { draw, isPlaying, playRow, slower, stop, toggle } from "./sound.js";
 import "./words.js";
@@ -123,6 +123,10 @@ const keys = {
 document.addEventListener("keydown", (event) => {
   const { target } = event;
   if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (isComing()) {
+    event.preventDefault();
+    return hold(event.key);
+  }
   if (document.querySelector("dialog[open]")) return;
   if (target.closest("input:not([type=checkbox]), select, textarea, form.edit")) return;
   if (target.closest("button, a, summary, input") && ["Enter", " "].includes(event.key)) return;

@@ -112,7 +112,9 @@ function ticks() {
   }));
 }
 
-document.addEventListener("board", ticks);
+// A picture can wait; the next key cannot.
+let due = 0;
+document.addEventListener("board", () => { clearTimeout(due); due = setTimeout(ticks, 120); });
 
 export async function draw() {
   ticks();

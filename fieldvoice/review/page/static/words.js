@@ -22,18 +22,24 @@ function indexAt(seconds) {
 }
 
 let lit = [];
+let due = 0;
 onCurrent((row) => {
   lit.forEach((word) => word.classList.remove("now"));
   lit = row.dataset.start
     ? words.slice(indexAt(Number(row.dataset.start) - 0.01), indexAt(Number(row.dataset.end) - 0.01)) : [];
   lit.forEach((word) => word.classList.add("now"));
+  cancelAnimationFrame(due);
+  due = requestAnimationFrame(follow);
+});
+
+function follow() {
   const pane = document.querySelector(".words");
   if (lit.length && getComputedStyle(pane).position === "sticky") {
     const place = lit[0].getBoundingClientRect();
     const view = pane.getBoundingClientRect();
     if (place.top < view.top || place.bottom > view.bottom) pane.scrollTop += place.top - view.top - view.height / 3;
   }
-});
+}
 
 function picked() {
   const selection = document.getSelection();
