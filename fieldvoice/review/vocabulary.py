@@ -52,13 +52,15 @@ def _dimensions() -> dict[str, str]:
     return {unit["name"]: unit["dimension"] for unit in trade_file("units")["unit"]}
 
 
-def with_role(text: str, role: str | None) -> str:
+def with_role(text: str, role: str | None, unit: str | None = None) -> str:
     """A number as a keeper types it, with its role and its unit's name in the log.
 
-    `role` is that of the number it replaces.
+    `role` and `unit` are those of the number it replaces; a bare number has the same.
 
     >>> with_role("2 quarts", None), with_role("1:1", None), with_role("about 4 to 6 frames", None)
     ('amount 2 quart', 'ratio 1:1', 'count about 4 to 6 frame')
+    >>> with_role("64", "temperature", "degF")
+    'temperature 64 degF'
     """
     text = " ".join(text.split())
     first, _, rest = text.partition(" ")
@@ -66,7 +68,7 @@ def with_role(text: str, role: str | None) -> str:
         role, text = first, rest
     number = re.match(r"(?:about\s+)?[-\d./:\s]*(?:(?:to|-)\s*[\d./:\s]+)?", text)
     said = text[number.end() :].strip().lower() if number else ""
-    unit = units().get(said) or said
+    unit = units().get(said) or said or (unit if role and ":" not in text and unit else "")
     if said and unit == said and said not in _dimensions():
         unit = _singular(said)
     measured = _dimensions().get(unit)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent.parent))  # the scorer
 from page_tools import Page, make_logbook, served
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
 from playwright.sync_api import Page as Tab

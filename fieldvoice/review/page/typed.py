@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from fieldvoice.errors import InputError
@@ -16,6 +16,7 @@ from fieldvoice.types import ACTIONS, KINDS, STATUSES, Entry, When
 Days = Callable[[str, date], When | None]
 
 ONE_OF = {"kind": KINDS, "action": ACTIONS, "status": STATUSES}
+_LONGEST_MONTH = 31
 TEXTS = ("hive", "item", "kind", "action", "status", "when", "details", "quote")
 
 
@@ -69,7 +70,10 @@ def _with(entry: Entry, name: str, text: str, day: date, days: Days) -> Entry:
 
 
 def _with_days(entry: Entry, text: str, day: date, days: Days) -> Entry:
-    """A date as it is written, or in words."""
+    """A date as it is written, or in words, or the number of a day: the next one, or the last."""
+    if text.isdigit() and 1 <= int(text) <= _LONGEST_MONTH:
+        found = _numbered(int(text), day, back=entry.status == "past")
+        return replace(entry, when=When(found, found))
     try:
         return set_field(entry, "when", text, day)
     except InputError as error:
@@ -82,6 +86,15 @@ def _with_days(entry: Entry, text: str, day: date, days: Days) -> Entry:
         return replace(entry, when=when)
 
 
+def _numbered(number: int, day: date, *, back: bool) -> date:
+    """The nearest day of that number after `day`, or before it."""
+    step = timedelta(days=-1 if back else 1)
+    day += step
+    while day.day != number:
+        day += step
+    return day
+
+
 def _with_values(entry: Entry, texts: list[str]) -> Entry:
     """Numbers as typed; one that was not touched keeps the words it was said in."""
     known = {field_text(replace(entry, values=(v,)), "values"): v for v in entry.values}
@@ -92,6 +105,7 @@ def _with_values(entry: Entry, texts: list[str]) -> Entry:
         if text in known:
             values.append(known[text])
             continue
-        role = entry.values[position].role if position < len(entry.values) else None
-        values += set_field(entry, "values", with_role(text, role), date.min).values
+        old = entry.values[position] if position < len(entry.values) else None
+        whole = with_role(text, old.role, old.unit) if old else with_role(text, None)
+        values += set_field(entry, "values", whole, date.min).values
     return replace(entry, values=tuple(values))

@@ -40,7 +40,22 @@ async function hive(row) {
     choose: labels().map((label) => ({ answer: label, words: label === "all" ? "all hives" : label }))
       .concat({ answer: "-", words: "the yard" }),
   });
-  if (answer) await decide("assign", mine, { hive: answer });
+  if (answer) await give(mine, answer);
+}
+
+// A row that was given to the right hive is right: a single one is confirmed with it.
+let lastHive = null;
+function give(mine, answer) {
+  lastHive = answer;
+  const single = mine.length === 1 && mine[0].dataset.state === "waiting";
+  return decide("assign", mine, { hive: answer, confirm: single }, { onward: single });
+}
+
+// A misheard label takes a whole stretch with it: the same answer for the next row, in one press.
+function again() {
+  if (lastHive === null) return say("Give one row to a hive first; o gives the next rows to the same.");
+  const mine = chosen();
+  if (mine.length) return give(mine, lastHive);
 }
 
 async function split(row) {
@@ -115,7 +130,7 @@ const keys = {
   " ": () => (isPlaying() ? stop() : playRow(current())), p: () => playRow(current()), ".": slower,
   b: () => current() && plain(current().dataset.hive), a: () => plain(),
   e: () => edit(current()), v: () => edit(current(), "values"), d: () => edit(current(), "when"),
-  t: () => edit(current(), "status"), h: () => hive(), x: () => mark(), s: () => split(),
+  t: () => edit(current(), "status"), h: () => hive(), o: again, x: () => mark(), s: () => split(),
   m: acts.merge, w: () => write(), u: acts.undo, l: decisions, g: following,
   "?": acts.help,
 };
