@@ -25,6 +25,7 @@ from fieldvoice.hearing.relabel import relabel
 from fieldvoice.hearing.second import any_matters, disagreements, names_another
 from fieldvoice.hearing.sites import sites
 from fieldvoice.hearing.store import Heard
+from fieldvoice.hearing.teens import has_twin, weigh_twins
 from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.hearing.windows import Piece, Window
 from fieldvoice.types import Doubt, Stretch
@@ -69,11 +70,15 @@ def hear_window(ear: Ear, window: Window) -> Heard:
 def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard:
     """Put the register's labels in, note the doubts, and round times to what is kept."""
     doubts: list[Doubt] = []
-    weighed: list[Stretch] = []
-    if ear.judges is not None and any(sites(words, ear.vocabulary)):
-        choices = choose(words, ear.vocabulary, ear.judges.judge(encoded, words))
-        weighed = [Stretch(words[c.first].start, words[c.last - 1].end) for c in choices]
-        words, doubts = relabel(words, choices)
+    weighed = [
+        Stretch(words[site.first].start, words[site.last - 1].end)
+        for site in sites(words, ear.vocabulary)
+    ]
+    if ear.judges is not None and (weighed or any(has_twin(w.word) for w in words)):
+        judge = ear.judges.judge(encoded, words)
+        words, doubts = weigh_twins(words, judge, weighed)
+        words, unsure = relabel(words, choose(words, ear.vocabulary, judge))
+        doubts += unsure
     words, joined = join_pieces(words, ear.vocabulary)
     doubts += joined
     for doubt in _second_opinion(ear, window, words):

@@ -40,11 +40,13 @@ class Score:
 def tokens(text: str) -> list[str]:
     """Whisper's English normaliser, a clause at a time, letters and digits of a label apart.
 
-    Over a whole text it would join "hive eight. Three hundred" to one number.
+    Over a whole text it would join "hive eight. Three hundred" to one number; and it takes
+    pounds for money.
     """
-    clauses = re.split(r"(?<=[.,;:?!])\s+|(?<=[a-z]):(?=\d)", text)
+    text = re.sub(r"\bpound(s?)\b", r"lb\1", text)
+    text = re.sub(r"(\d):(\d)", r"\1 to \2", text)
+    clauses = re.split(r"(?<=[.,;:?!])\s+", text)
     flat = " ".join(_NORMAL(clause.strip()) for clause in clauses)
-    flat = re.sub(r"(\d):(\d)", r"\1 to \2", flat)
     flat = re.sub(r"\b([a-z])(\d+)\b", r"\1 \2", flat)
     return flat.replace("nuke", "nuc").split()
 

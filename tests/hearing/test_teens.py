@@ -1,0 +1,56 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hearing_sounds import ASTERISK, RATE, load
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fieldvoice.hearing.engines import Engine, Timed
+from fieldvoice.hearing.judges import Judges
+from fieldvoice.hearing.teens import twin, weigh_twins
+
+
+@pytest.mark.parametrize(
+    ("number", "other"),
+    [(13, 30), (50, 15), (19, 90), (115, 150), (180, 118), (20, None), (12, None), (55, None)],
+)
+def test_numbers_that_sound_alike(number: int, other: int | None) -> None:
+    assert twin(number) == other
+
+
+@given(st.integers(0, 999))
+def test_twins_are_each_others(number: int) -> None:
+    other = twin(number)
+    assert other is None or twin(other) == number
+
+
+NUMBERS = (13, 14, 15, 16, 17, 18, 19, 30, 40, 50, 60, 70, 80, 90)
+
+
+def weighed(engine: Engine, said: int, written: int) -> tuple[str, int]:
+    """A human "seven, SAID" in which WRITTEN was heard: the word that stands now, the doubts."""
+    quiet = np.zeros(RATE // 3, np.float32)
+    clips = [load(ASTERISK / "digits" / f"{n}.g722") for n in (7, said)]
+    encoded = engine.encode(np.concatenate([quiet, clips[0], quiet, clips[1], quiet]))
+    words = [
+        Timed(w, i, i + 1, 0.9, tuple(engine.tokens(w)))
+        for i, w in enumerate(["7,", f"{written}."])
+    ]
+    out, doubts = weigh_twins(words, Judges(engine, "").judge(encoded, words))
+    return out[1].word, len(doubts)
+
+
+@pytest.mark.parametrize("said", NUMBERS)
+def test_a_wrong_twin_is_put_right_and_doubted_on_human_speech(
+    ctranslate2: Engine, said: int
+) -> None:
+    other = twin(said)
+    assert other is not None
+    assert weighed(ctranslate2, said, other) == (f"{said}.", 1)
+
+
+def test_right_numbers_stay_and_most_are_not_doubted(ctranslate2: Engine) -> None:
+    found = [weighed(ctranslate2, n, n) for n in NUMBERS]
+    assert [word for word, _ in found] == [f"{n}." for n in NUMBERS]
+    assert sum(doubts for _, doubts in found) <= 4
