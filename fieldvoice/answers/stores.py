@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fieldvoice.answers.answer import UNKNOWN, Answer, Cell
+from fieldvoice.answers.answer import NOT_LOOKED, UNKNOWN, Answer, Cell
 from fieldvoice.answers.ask import Ask, by_hive
 from fieldvoice.answers.comb import honey_in
 from fieldvoice.answers.syrup import feed_needed
@@ -102,37 +102,51 @@ def stores(ask: Ask) -> Answer:
             unsure.append(hive.label)
         else:
             low_sum, high_sum = low_sum + missing[0], high_sum + missing[1]
+    weight, volume = _units(ask)
     return Answer(
         f"Stores as of {ask.last()}, {ask.place()}",
-        ("hive", "yard", "told on", "days ago", "how", "honey lb", "up to", "short lb",
-         "short up to", "2:1, gallons", "gallons up to"),
+        ("hive", "yard", "told on", "days ago", "how", f"honey, {weight}", "up to",
+         f"short, {weight}", "short up to", f"2:1, {volume}s", f"{volume}s up to"),
         tuple(table), rows,
-        (*_target_notes(target, unsure), *_sum_notes(target, (low_sum, high_sum))),
+        (*_target_notes(ask, target, unsure), *_sum_notes(ask, target, (low_sum, high_sum))),
         tuple(hive.label for hive in known if not own[hive.id]),
     )  # fmt: skip
+
+
+def _units(ask: Ask) -> tuple[str, str]:
+    return ("kg", "litre") if ask.settings.units == "metric" else ("lb", "gallon")
+
+
+def _weight(ask: Ask, pounds: float) -> float:
+    return in_unit(pounds, "pound", "kilogram") if ask.settings.units == "metric" else pounds
+
+
+def _volume(ask: Ask, gallons: float) -> float:
+    return in_unit(gallons, "gallon", "litre") if ask.settings.units == "metric" else gallons
 
 
 def _line(
     ask: Ask, hive: Hive, found: Told | None, missing: tuple[float, float] | None
 ) -> tuple[Cell, ...]:
     if found is None:
-        return (hive.label, hive.yard, "not looked", *[None] * 8)
-    honey: tuple[Cell, Cell] = (None, None)
+        return (hive.label, hive.yard, NOT_LOOKED, *[None] * 8)
+    honey: tuple[Cell, ...] = (None, None)
     how = found.how
     if found.pounds is not None and not found.gross:
-        honey = found.pounds
+        honey = tuple(_weight(ask, pounds) for pounds in found.pounds)
     elif found.pounds is not None:
-        how = f"{how}: {found.pounds[0]:.0f} lb"
-    gallons: tuple[Cell, ...] = (None, None, None, None)
+        how = f"{how}: {_weight(ask, found.pounds[0]):.0f} {_units(ask)[0]}"
+    short: tuple[Cell, ...] = (None, None, None, None)
     if missing is not None:
-        gallons = (*missing, feed_needed(missing[0])[0], feed_needed(missing[1])[0])
+        feeds = (_volume(ask, feed_needed(pounds)[0]) for pounds in missing)
+        short = (*(_weight(ask, pounds) for pounds in missing), *feeds)
     return (
         hive.label, hive.yard, found.row.day, (ask.last() - found.row.day).days, how, *honey,
-        *gallons,
+        *short,
     )  # fmt: skip
 
 
-def _target_notes(target: float | None, unsure: Sequence[str]) -> list[str]:
+def _target_notes(ask: Ask, target: float | None, unsure: Sequence[str]) -> list[str]:
     rule = trade_file("syrup")["stores"]["source"]
     if target is None:
         examples = trade_file("thresholds")["winter"]["examples"]
@@ -140,17 +154,22 @@ def _target_notes(target: float | None, unsure: Sequence[str]) -> list[str]:
             "What a hive needs differs by region: set winter_stores in settings.toml to see what "
             f"is missing (published examples: {examples})."
         ]
-    notes = [f"Wanted: {target:g} lb of honey a hive (winter_stores). Feed: {rule}."]
+    wanted = f"{_weight(ask, target):.3g} {_units(ask)[0]}"
+    notes = [f"Wanted: {wanted} of honey a hive (winter_stores). Feed: {rule}."]
     if unsure:
         notes.append(f"Unknown, not counted as full or empty: {', '.join(unsure)}.")
     return notes
 
 
-def _sum_notes(target: float | None, short: tuple[float, float]) -> list[str]:
+def _sum_notes(ask: Ask, target: float | None, short: tuple[float, float]) -> list[str]:
     if target is None:
         return []
-    least, most = feed_needed(short[0]), feed_needed(short[1])
+    weight, volume = _units(ask)
+    feeds = [feed_needed(pounds) for pounds in short]
+    missing = " to ".join(f"{_weight(ask, pounds):.0f}" for pounds in short)
+    liquid = " to ".join(f"{_volume(ask, gallons):.1f}" for gallons, _ in feeds)
+    sugar = " to ".join(f"{_weight(ask, pounds):.0f}" for _, pounds in feeds)
+    us = "US " if volume == "gallon" else ""
     return [
-        f"In all {short[0]:.0f} to {short[1]:.0f} lb short: {least[0]:.1f} to {most[0]:.1f} US "
-        f"gallons of 2:1, {least[1]:.0f} to {most[1]:.0f} lb of sugar."
+        f"In all {missing} {weight} short: {liquid} {us}{volume}s of 2:1, {sugar} {weight} of sugar."
     ]

@@ -109,9 +109,12 @@ def _placed(opened: Logbook, which: Filter, label: str | None, yard: str | None)
 
 def _show(rows: Sequence[LogRow], *, as_json: bool, own: str | None = None) -> None:
     """Print rows as JSON, or visit by visit; the hive is left out where all rows are its own."""
+    from fieldvoice.answers.cautions import cautions_of
     from fieldvoice.answers.history import rows_to_json, visits
     from fieldvoice.plain import entry_line, hive_name
 
+    for caution in cautions_of(rows):
+        click.echo(f"! {caution}\n", err=as_json)
     if as_json:
         click.echo(rows_to_json(rows), nl=False)
         return

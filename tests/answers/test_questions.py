@@ -374,12 +374,12 @@ def test_12_feed_still_needed(ask: Any, said: Any) -> None:
     for row in lines(answer):
         e = last.get(row["hive"])
         if e is None:
-            assert row["short lb"] is None
+            assert row["short, lb"] is None
             assert row["hive"] in answer.not_looked
             continue
         frames = value(e, "count").lo  # a full deep frame: 6 to 8 lb
-        assert (row["honey lb"], row["up to"]) == (6 * frames, 8 * frames)
-        assert row["short lb"] == pytest.approx(max(0, 60 - 8 * frames))
+        assert (row["honey, lb"], row["up to"]) == (6 * frames, 8 * frames)
+        assert row["short, lb"] == pytest.approx(max(0, 60 - 8 * frames))
         assert row["gallons up to"] == pytest.approx(max(0, 60 - 6 * frames) / 7)
         low, high = low + max(0, 60 - 8 * frames), high + max(0, 60 - 6 * frames)
     note = answer.notes[-1]
