@@ -125,7 +125,9 @@ def test_edit_any_field(logbook: Path, command: Command) -> None:
 
 
 def test_edit_by_asking_and_a_slip_is_told(logbook: Path, command: Command) -> None:
-    done = command("review", "--terminal", answers="e\nkind\nfood\ncolour\nitem\negg pattern\n\nx\nc\nq\n")
+    done = command(
+        "review", "--terminal", answers="e\nkind\nfood\ncolour\nitem\negg pattern\n\nx\nc\nq\n"
+    )
     assert "kind 'food' is not one of weather" in done.out
     assert "There is no field 'colour'" in done.out
     assert "c            confirm" in done.out  # what x showed
@@ -148,7 +150,9 @@ def test_undo_in_the_middle(logbook: Path, command: Command) -> None:
 
 
 def test_speech_without_words_is_shown_at_the_end(logbook: Path, command: Command) -> None:
-    done = command("review", "--terminal", answers="a\nr\nr\nw\nitem\nmouse guard\nkind\nequipment\n\nc\nc\n")
+    done = command(
+        "review", "--terminal", answers="a\nr\nr\nw\nitem\nmouse guard\nkind\nequipment\n\nc\nc\n"
+    )
     assert "speech that gave no words" in done.out
     assert "0:33 to 0:35" in done.out
     (written,) = command("drafts", "--json").json()

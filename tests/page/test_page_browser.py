@@ -258,6 +258,7 @@ def test_words_and_names_are_taught_and_taken_back(page: Page, opened: Open) -> 
     assert violations(tab) == []
     tab.get_by_role("button", name="Do not use").click()
     expect(tab.locator(".learnt").first).to_contain_text("not used, as you said")
+    tab.wait_for_selector("html[data-ready=yes]")
     tab.get_by_role("button", name="Forget seven").click()
     expect(tab.get_by_role("button", name="Forget seven")).to_have_count(0)
     assert query(page.logbook, "SELECT heard, meant, used FROM respellings") == [

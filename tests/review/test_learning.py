@@ -109,9 +109,16 @@ def test_the_keeper_has_the_last_word(path: Path) -> None:
         assert [r.decided for r in learnt(logbook)] == [True]
 
 
+MISHEARD = {  # made up, and none of them in the trade's own list
+    "fundint": "fondant",
+    "robin scream": "robbing screen",
+    "chuck brod": "chalkbrood",
+    "thymoil": "thymol",
+    "pollin paddy": "pollen patty",
+}
 SAID = (
-    "Hive 7. I gave her two quarts of zerrup, one to one. "
-    "Hive 7. I put a frillum cover on. Hive 7. I added a frillum cover."
+    "Hive 7. I gave her fundint. I added a robin scream. I saw chuck brod today. "
+    "I put thymoil on. I gave her a pollin paddy. Six frames of bees."
 )
 
 
@@ -131,28 +138,34 @@ def added(path: Path, tmp_path: Path, text: str, name: str) -> tuple[Entry, ...]
 
 
 @pytest.mark.model
-def test_the_next_recording_needs_fewer_corrections(path: Path, tmp_path: Path) -> None:
-    """Three right rows were said; how many of them are drafted before and after learning."""
+def test_the_next_recording_needs_fewer_corrections(
+    path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Corrections: rows that were said and not drafted, and drafts of what was not said."""
+    clean = SAID
+    for heard, meant in MISHEARD.items():
+        clean = clean.replace(heard, meant)
     right = extract_drafts(
-        Transcript(SAID.replace("zerrup", "syrup").replace("frillum", "inner"), "en", "", "", 9.0),
-        MAY, Register(("7",)), AddOptions().settings,
-    )  # fmt: skip
-    wanted = {(r.kind, r.item, r.status) for r in right}
-    assert {("feed", "syrup", "done"), ("equipment", "inner cover", "done")} <= wanted
-    before = {(r.kind, r.item, r.status) for r in added(path, tmp_path, SAID, "one.ogg")}
+        Transcript(clean, "en", "", "", 9.0), MAY, Register(("7",)), AddOptions().settings
+    )
+    wanted = {(row.kind, row.item) for row in right}
+    assert {item for _, item in wanted} == {*MISHEARD.values(), "bees"}
+    before = {(row.kind, row.item) for row in added(path, tmp_path, SAID, "one.ogg")}
     with open_logbook(path) as logbook:
-        for heard, meant in (("zerrup", "syrup"), ("frillum cover", "inner cover")):
+        for heard, meant in MISHEARD.items():
             for _ in range(2):
                 row = replace(GLUE, quote=f"a {heard} here")
                 (draft,) = drafted(logbook, [row])
-                save_step(
-                    logbook, decisions.edit(draft, replace(row, quote=f"a {meant} here"), MAY)
-                )
+                now = replace(row, quote=f"a {meant} here")
+                save_step(logbook, decisions.edit(draft, now, MAY))
     rows = added(path, tmp_path, SAID, "two.ogg")
-    after = {(r.kind, r.item, r.status) for r in rows}
-    assert len(wanted - after) < len(wanted - before)
-    assert wanted - after == set()
-    assert any("respelled" in r.flags for r in rows)
+    after = {(row.kind, row.item) for row in rows}
+    needed = len(wanted ^ before), len(wanted ^ after)
+    with capsys.disabled():
+        print(f"\ncorrections before and after learning {len(MISHEARD)} words: {needed}")
+    assert needed[1] < needed[0]
+    assert needed[1] == 0
+    assert any("respelled" in row.flags for row in rows)
 
 
 def test_reviewed_recordings_in_the_format_of_the_scorer(path: Path, tmp_path: Path) -> None:

@@ -13,3 +13,4 @@ document.addEventListener("click", async (event) => {
   say(told.said);
   location.reload();
 });
+document.documentElement.dataset.ready = "yes";
