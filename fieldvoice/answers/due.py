@@ -11,8 +11,8 @@ from fieldvoice.answers.answer import Answer, Cell
 from fieldvoice.answers.ask import Ask
 from fieldvoice.answers.courses import REMINDER
 from fieldvoice.answers.feed import feed_name
-from fieldvoice.answers.plans import DUE_COLUMNS, LAPSE, Due, open_dues
-from fieldvoice.answers.visits import visits
+from fieldvoice.answers.plans import DUE_COLUMNS, LAPSE, Due, Open, open_dues
+from fieldvoice.answers.visits import opened
 
 AHEAD = 7
 """Days ahead that count as soon."""
@@ -21,15 +21,15 @@ ORDER = ("overdue", "now", "from", "no day")
 
 def due(ask: Ask) -> Answer:
     """Everything that is open up to a week ahead (or `until`), the most pressing first."""
-    found, lapsed = soon(ask)
-    late = visits(ask)
-    overdue = [f"{row[0]} ({row[3] if row[3] is not None else 'never'})" for row in late.rows
+    whole, found = soon(ask)
+    late = opened(ask, ask.hives(), whole.own)
+    overdue = [f"{row[0]} ({row[3] if row[3] is not None else 'never'})" for row in late
                if row[5] == "overdue"]  # fmt: skip
     notes = [f"Overdue for opening, days ago: {', '.join(overdue)}."] if overdue else []
     if any(one.state == "proposed" for one in found):
         notes.append("Proposed ones become yours, or go, with `fieldvoice plans`.")
-    if lapsed:
-        notes.append(f"{lapsed} proposals lapsed more than {LAPSE} days ago are left out.")
+    if whole.lapsed:
+        notes.append(f"{whole.lapsed} proposals lapsed more than {LAPSE} days ago are left out.")
     if any(one.maybe for one in found):
         notes.append(
             "Plans that a row seems to have done stand last: close them with `fieldvoice plans`."
@@ -43,19 +43,19 @@ def due(ask: Ask) -> Answer:
     )  # fmt: skip
 
 
-def soon(ask: Ask) -> tuple[list[Due], int]:
-    """What is open and begins within the days ahead, the most pressing first; and how much lapsed."""
+def soon(ask: Ask) -> tuple[Open, list[Due]]:
+    """All that is open, and what of it begins within the days ahead, the most pressing first."""
     found = open_dues(Ask(ask.logbook, ask.today, ask.settings, ask.since, ask.today,
                                 ask.yard, ask.hive))  # fmt: skip
     end = ask.until if ask.until and ask.until > ask.today else ask.today + timedelta(days=AHEAD)
     near = [one for one in found.dues if one.first is None or one.first <= end]
     near.sort(key=lambda one: (_rank(one, ask.today), one.last or date.max))
-    return near, found.lapsed
+    return found, near
 
 
 def load(ask: Ask) -> Answer:
     """What to take along for the plans of a yard: feed, parts, treatments, things to bring."""
-    found, _ = soon(ask)
+    _, found = soon(ask)
     return _bring(ask, found, f"To load as of {ask.today}, {ask.place()}")
 
 

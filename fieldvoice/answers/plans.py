@@ -21,13 +21,13 @@ from fieldvoice.logbook.decided import Decided, decisions
 from fieldvoice.logbook.register import Hive
 from fieldvoice.plain import entry_line
 from fieldvoice.trade.load import trade_file
-from fieldvoice.types import Fact
+from fieldvoice.types import ACTIONS, Fact
 
 _NAMES = uuid.UUID("5b9e9a1c-1f2a-5d3e-8b44-0f6a3d1c7e21")
 LAPSE = 30
 """Days after which a proposal that nobody took up is no more."""
-_PLAN_DAYS = 366
 _FOLLOW_DAYS = 200
+"""Rows older than this give rise to nothing any more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,24 +84,25 @@ class Open:
     dues: tuple[Due, ...]
     rows: tuple[Fact, ...]  # behind it
     lapsed: int  # proposals nobody took up in time, left out
+    own: Mapping[int, Sequence[Fact]]  # what was done and seen, by the hive's id
 
 
 def open_dues(ask: Ask) -> Open:
     """What is open on the day asked for."""
     known = ask.hives()
     decided = decisions(ask.logbook)
-    rows = ask.read(*HIVE_KINDS, statuses=NOW, days=_FOLLOW_DAYS)
-    planned = ask.read(statuses=["planned"], days=_PLAN_DAYS)
-    skipped = ask.read(statuses=["skipped"], days=_PLAN_DAYS)
+    rows = ask.read(*HIVE_KINDS, statuses=NOW)
+    planned = ask.read(statuses=["planned"])
+    skipped = ask.read(statuses=["skipped"])
     own = by_hive(rows, known)
     found = [_plan(row, own, known, skipped) for row in planned if _in_scope(row, ask, known)]
-    found += _followups(own, known, folder_rules(ask))
+    found += _followups(own, known, folder_rules(ask), ask.last() - timedelta(days=_FOLLOW_DAYS))
     found += _treatments(ask, known)
     kept = [due for one in found if (due := _decided(one, decided.get(one.key))) is not None]
     fresh = [due for due in kept if not _lapsed(due, ask.today)]
     fresh.sort(key=lambda due: (due.last or due.first or date.max, due.hive or ""))
     used = {due.row.uuid: due.row for due in fresh}
-    return Open(tuple(fresh), tuple(used.values()), len(kept) - len(fresh))
+    return Open(tuple(fresh), tuple(used.values()), len(kept) - len(fresh), own)
 
 
 def _lapsed(due: Due, today: date) -> bool:
@@ -199,26 +200,43 @@ def _same_work(plan: Fact, row: Fact) -> bool:
 
 
 def _followups(
-    own: Mapping[int, Sequence[Fact]], known: Sequence[Hive], rules: Sequence[dict[str, Any]]
+    own: Mapping[int, Sequence[Fact]],
+    known: Sequence[Hive],
+    rules: Sequence[dict[str, Any]],
+    since: date,
 ) -> list[Due]:
     labels = {(hive.yard, hive.label): hive for hive in known}
-    starts: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    starts: dict[tuple[str, str], list[dict[str, Any]]] = defaultdict(list)
     for rule in rules:
         for kind in rule["rows"].get("kind", HIVE_KINDS):
-            starts[kind].append(rule)
+            for action in rule["rows"].get("action", ACTIONS):
+                starts[kind, action].append(rule)
     found: dict[tuple[str, int], Due] = {}
     for hive in known:
         for row in own[hive.id]:
-            for rule in starts[row.kind]:
-                if not matches(row, rule["rows"]):
-                    continue
-                if "months" in rule and row.day.month not in rule["months"]:
+            for rule in starts.get((row.kind, row.action), ()):
+                if row.day < since or not _starts(rule, row):
                     continue
                 for about in _about(rule, row, hive, labels):
-                    later = [r for r in own[about.id] if r.day > row.day]
-                    if not any(matches(r, way) for r in later for way in rule.get("done_by", ())):
+                    if _answered(rule, row.day, own[about.id]):
+                        found.pop((rule["name"], about.id), None)
+                    else:
                         found[rule["name"], about.id] = _followup(rule, row, about)
     return list(found.values())
+
+
+def _starts(rule: dict[str, Any], row: Fact) -> bool:
+    return matches(row, rule["rows"]) and row.day.month in rule.get("months", range(1, 13))
+
+
+def _answered(rule: dict[str, Any], day: date, rows: Sequence[Fact]) -> bool:
+    """Whether a row after that day closes it; the newest rows are asked first."""
+    for row in reversed(rows):
+        if row.day <= day:
+            return False
+        if any(matches(row, way) for way in rule.get("done_by", ())):
+            return True
+    return False
 
 
 def _about(

@@ -34,7 +34,7 @@ class YardSheet:
 
 def sheets(ask: Ask) -> tuple[YardSheet, ...]:
     """A page for each yard asked about, hives in walking order."""
-    found, _ = soon(ask)
+    _, found = soon(ask)
     yards = tuple(dict.fromkeys(hive.yard for hive in ask.hives()))
     return tuple(_sheet(replace(ask, yard=yard), yard, found) for yard in yards)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from fieldvoice.answers.answer import NOT_LOOKED, Answer, Cell
@@ -29,10 +29,7 @@ def visits(ask: Ask) -> Answer:
     put_off = ask.read("note", actions=["inspect"], statuses=["planned", "skipped"], days=60)
     known = ask.hives()
     own = by_hive(rows, known)
-    table = sorted(
-        (_line(ask, hive, own[hive.id]) for hive in known),
-        key=lambda line: (line[5] != "overdue", -(line[3] if isinstance(line[3], int) else 9999)),
-    )
+    table = opened(ask, known, own)
     inspection = trade_file("thresholds")["inspection"]
     days = allowed_days(ask.today)
     rule = (
@@ -52,6 +49,16 @@ def visits(ask: Ask) -> Answer:
         rows,
         tuple(notes),
         tuple(hive.label for hive in known if not own[hive.id]),
+    )
+
+
+def opened(
+    ask: Ask, known: Sequence[Hive], own: Mapping[int, Sequence[Fact]]
+) -> list[tuple[Cell, ...]]:
+    """Hive, yard, last opened, days ago, last look, state, what was found; overdue ones first."""
+    return sorted(
+        (_line(ask, hive, own[hive.id]) for hive in known),
+        key=lambda line: (line[5] != "overdue", -(line[3] if isinstance(line[3], int) else 9999)),
     )
 
 

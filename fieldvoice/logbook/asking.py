@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
 from fieldvoice.errors import InputError
@@ -119,23 +122,37 @@ _MENTIONS = (
 
 def _numbers(logbook: Logbook, ids: list[int]) -> dict[int, tuple[Value, ...]]:
     found: dict[int, list[Value]] = defaultdict(list)
-    for owner, role, lo, hi, unit, approx, said in logbook.conn.execute(
+    for owner, *parts in logbook.conn.execute(
         "SELECT entry_id, role, lo, hi, unit, approx, said FROM entry_values"
         " WHERE entry_id IN (SELECT value FROM json_each(?)) ORDER BY entry_id, position",
         [json.dumps(ids)],
     ):
-        found[owner].append(Value(role, lo, hi, unit, bool(approx), said))
+        found[owner].append(_value(*parts))
     return {owner: tuple(values) for owner, values in found.items()}
 
 
+# A log says the same things again and again: what was read once is not made anew.
+
+
+@lru_cache(maxsize=8192)
+def _value(role: str, lo: float, hi: float, unit: str | None, approx: int, said: str) -> Value:
+    return Value(role, lo, hi, unit, approx == 1, said)
+
+
+@lru_cache(maxsize=8192)
+def _details(text: str) -> Mapping[str, str]:
+    return MappingProxyType(json.loads(text))
+
+
+@lru_cache(maxsize=8192)
+def _day(text: str) -> date:
+    return date.fromisoformat(text)
+
+
 def _fact(row: tuple[Any, ...], numbers: tuple[Value, ...]) -> Fact:
-    when = When(_day(row[10]), _day(row[11])) if row[10] or row[11] else None
-    details = json.loads(row[12]) if row[12] != "{}" else {}
+    first, last = row[10], row[11]
+    when = When(first and _day(first), last and _day(last)) if first or last else None
     return Fact(
-        row[1], row[2], row[3], row[4], date.fromisoformat(row[5]), row[6], row[7], row[8],
-        row[9], numbers, when, details, row[13],
+        row[1], row[2], row[3], row[4], _day(row[5]), row[6], row[7], row[8], row[9],
+        numbers, when, _details(row[12]), row[13],
     )  # fmt: skip
-
-
-def _day(text: str | None) -> date | None:
-    return date.fromisoformat(text) if text else None
