@@ -55,7 +55,9 @@ class Kept:
         return got
 
 
-def reliability(pairs: Sequence[tuple[float, bool]]) -> tuple[float, list[tuple[float, float, int]]]:
+def reliability(
+    pairs: Sequence[tuple[float, bool]],
+) -> tuple[float, list[tuple[float, float, int]]]:
     """Expected calibration error, and per tenth: mean confidence, share right, drafts."""
     error, table = 0.0, []
     for n in range(BINS):

@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fieldvoice.extraction.conflicts import mark_conflicts
 from fieldvoice.extraction.context import hive_sequence
 from fieldvoice.extraction.corrections import correct_numbers
 from fieldvoice.extraction.repeats import merge_repeats
+from fieldvoice.extraction.sames import take_over
 from fieldvoice.extraction.things import singular
 from fieldvoice.trade.load import trade_file
 from fieldvoice.types import ACTIONS, KINDS, ROLES, STATUSES
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from fieldvoice.extraction.things import Thing
 
 
+NO_FACT = 0.5  # a number belongs to no fact only if that is twice as likely as to one
 LITERAL = 0.3  # below this probability of a word of its own the named thing is taken
 
 
@@ -55,6 +58,9 @@ class Fact:
     numbers: tuple[Owned, ...]
     sure: dict[str, float]  # probability per field, and "anchor"
     corrected: bool = False  # a number of it was taken back and said again
+    recap: str = ""  # what a later recap says instead
+    same: tuple[Owned, ...] = ()  # numbers taken over from an earlier fact
+    same_words: str = ""  # by these words
 
 
 def assemble(candidates: Candidates, reading: Reading, model: FactModel) -> tuple[Fact, ...]:
@@ -75,7 +81,8 @@ def assemble(candidates: Candidates, reading: Reading, model: FactModel) -> tupl
         mention = _mention(candidates, key, reading.hive[number])
         numbers = tuple(owned.get(number, ()))
         facts.append(Fact(anchor, kind, action, status, item, mention, day, numbers, sure))
-    return merge_repeats(candidates, correct_numbers(candidates, facts))
+    told = merge_repeats(candidates, correct_numbers(candidates, facts))
+    return mark_conflicts(candidates, take_over(candidates, told))
 
 
 def _mention(candidates: Candidates, key: Key, scores: Array) -> Mention | None:
@@ -159,15 +166,25 @@ def _pick(days: Sequence[Day], scores: Array) -> tuple[Day | None, float]:
 def _owned(candidates: Candidates, reading: Reading, model: FactModel) -> dict[int, list[Owned]]:
     """Numbers by the fact they belong to."""
     out: dict[int, list[Owned]] = {}
+    weight = np.ones(len(reading.facts) + 1, np.float32)
+    weight[-1] = NO_FACT
     for number, scores in enumerate(reading.owner):
-        owner = int(scores.argmax())
-        if owner == len(reading.facts):
+        owner = int((scores * weight).argmax())
+        if owner == len(reading.facts) or _is_compared(candidates, number):
             continue
         role = _role(reading, number, candidates.quantities[number].shape)
         sure = float(scores[owner]) * float(reading.role[number, role])
         unit = model.classes["unit"][int(reading.unit[number].argmax())]
         out.setdefault(owner, []).append(Owned(number, model.classes["role"][role], unit, sure))
     return out
+
+
+def _is_compared(candidates: Candidates, number: int) -> bool:
+    """Whether a number is the hive of "same as one"."""
+    first = candidates.quantities[number].first
+    hive = any(m.first <= first < m.last for m in candidates.mentions)
+    before = candidates.document.tokens[first - 1].low if first else ""
+    return hive and before in trade_file("cues")["compared"]
 
 
 def _role(reading: Reading, number: int, shape: str) -> int:

@@ -155,6 +155,8 @@ def _said_flags(candidates: Candidates, fact: Fact, span: tuple[int, int]) -> li
         out.append("respelled")
     if fact.mention and fact.mention.unknown:
         out.append("hive-unknown")
+    if fact.recap:
+        out.append("conflict")
     if fact.corrected or takes_back(candidates, *span):
         out.append("corrected")
     return out
@@ -162,7 +164,8 @@ def _said_flags(candidates: Candidates, fact: Fact, span: tuple[int, int]) -> li
 
 def _value_flags(candidates: Candidates, fact: Fact, values: Sequence[Value]) -> list[str]:
     out = []
-    for owned, value in zip(fact.numbers, values, strict=True):
+    # a container ("a sack") is a value without a number of its own
+    for owned, value in zip((*fact.numbers, *fact.same), values, strict=False):
         said = candidates.quantities[owned.number]
         bare = value.role == "temperature" and said.unit not in ("degC", "degF")
         if bare and 0 < value.hi <= 45 and scale_of(candidates) is None:

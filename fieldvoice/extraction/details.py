@@ -35,6 +35,8 @@ def details_of(
         method = next((m for m, words in cues["methods"].items() if set(words) & set(low)), None)
         if method:
             out["method"] = method
+    if fact.recap:
+        out["recap"] = fact.recap
     out |= _other_hives(candidates, fact, span, hives)
     return out
 

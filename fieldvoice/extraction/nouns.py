@@ -17,16 +17,25 @@ _STOPS = {
 
 
 def noun_after(candidates: Candidates, number: Number) -> str | None:
-    """The thing counted: the first one that follows within three words of the same clause."""
+    """The thing counted: the first one that follows within three words of the same clause.
+
+    In "four of brood" nothing is named that could be counted, only what is on it.
+    """
     tokens = candidates.document.tokens
     starts = {t.first: t for t in candidates.things}
     for i in range(number.last, min(number.last + 4, len(tokens))):
-        if tokens[i].low in _STOPS:
+        if tokens[i].low in _STOPS or (i == number.last and tokens[i].low == "of"):
             return None
-        if tokens[i].low == "of":
-            continue
         if i in starts:
-            return singular(starts[i].said.split(" of ")[0])
+            thing = starts[i]
+            while thing.last in starts and _is_singular(tokens[thing.last - 1].low):
+                # "medium frames" are frames, "frames brood" are frames too
+                thing = starts[thing.last]
+            return singular(thing.said.split(" of ")[0])
         if i == number.last and singular(tokens[i].low) != tokens[i].low:
             return singular(tokens[i].low)
     return None
+
+
+def _is_singular(noun: str) -> bool:
+    return singular(noun) == noun

@@ -11,7 +11,7 @@ from fieldvoice.extraction.explain import because
 from fieldvoice.extraction.hives import resolve
 from fieldvoice.extraction.quotes import quote_spans
 from fieldvoice.extraction.times import Timeline, timeline
-from fieldvoice.extraction.values import value_of
+from fieldvoice.extraction.values import values_of
 from fieldvoice.types import Entry, Register, Transcript, When
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def _rows(
 ) -> list[Entry]:
     tokens = candidates.document.tokens
     start, end = tokens[span[0]].origin[0], tokens[span[1] - 1].origin[1]
-    values = tuple(value_of(candidates, fact, o) for o in fact.numbers)
+    values = values_of(candidates, fact)
     confidence, flags = judge(candidates, fact, span, values, line, transcript, rule)
     details = details_of(candidates, fact, span, [h for h in hives if h])
     seconds = line.seconds(start, end)
