@@ -47,6 +47,9 @@ def units() -> dict[str, str]:
     return {said: unit["name"] for unit in trade_file("units")["unit"] for said in unit["said"]}
 
 
+_COUNTED = ("frame", "seam", "box", "strip", "bag", "jar", "cell")
+
+
 @cache
 def _dimensions() -> dict[str, str]:
     return {unit["name"]: unit["dimension"] for unit in trade_file("units")["unit"]}
@@ -76,6 +79,19 @@ def with_role(text: str, role: str | None, unit: str | None = None) -> str:
         role = "ratio"
     role = role or (_USUAL_ROLE.get(measured, "count") if measured else "count")
     return f"{role} {text[: number.end()].strip() if number else text} {unit}".rstrip()
+
+
+def counted_in(words: str) -> str | None:
+    """What a bare number beside these words most likely counts or measures; None if nothing.
+
+    >>> counted_in("few frames of capped honey"), counted_in("one medium super on top")
+    ('frame', None)
+    """
+    for word in re.findall(r"[a-z]+", words.lower()):
+        unit = units().get(word) or (_singular(word) if _singular(word) in _COUNTED else None)
+        if unit:
+            return unit
+    return None
 
 
 def _singular(word: str) -> str:

@@ -63,7 +63,6 @@ def opened(context: BrowserContext) -> Callable[[Page], Tab]:
         tab.on("pageerror", lambda error: faults.append(str(error)))
         tab.on("console", lambda m: faults.append(m.text) if _is_fault(m) else None)
         tab.goto(link or page.link)
-        tab.locator(".recordings a").first.click()
         ready(tab)
         return tab
 

@@ -97,6 +97,7 @@ def test_a_whole_recording_by_keyboard(page: Page, opened: Open) -> None:
     tab = opened(page)
     tab.keyboard.press("r")  # no queen cells in eight
     expect(row(tab, "queen cell").locator(".state")).to_have_text("✕ rejected")
+    assert tab.url.endswith(str(query(page.logbook, "SELECT uuid FROM recordings")[0][0]))
     tab.keyboard.press("c")  # hive 12 is new
     expect(tab.locator("#ask")).to_contain_text("Hive 12 is new")
     tab.keyboard.press("Enter")
@@ -301,7 +302,6 @@ def test_closed_in_the_middle_and_gone_on_with(
     assert tab.locator("#f-item").input_value() == "thick syrup"
     with served(logbook, "--port", port) as page:
         tab.goto(page.link)
-        tab.locator(".recordings a").first.click()
         expect(tab.locator("#f-item")).to_have_value("thick syrup")
         assert tab.locator("#f-details").input_value() == "place=top box"
         expect(tab.locator("#left")).to_have_text("4 to decide, 1 doubtful")
@@ -360,6 +360,7 @@ def test_accessible(page: Page, browser: Browser, scheme: Any, width: int) -> No
     )
     tab = context.new_page()
     tab.goto(page.link)
+    tab.goto(page.site)
     assert violations(tab) == []
     tab.locator(".recordings a").first.click()
     tab.wait_for_selector("html[data-ready=yes]")
@@ -402,6 +403,7 @@ def test_by_thumb_on_a_phone(page: Page, browser: Browser) -> None:
     )
     tab = context.new_page()
     tab.goto(page.link)
+    tab.goto(page.site)
     tab.locator("#next").tap()
     tab.wait_for_selector("html[data-ready=yes]")
     assert tab.evaluate("document.documentElement.scrollWidth") == 360

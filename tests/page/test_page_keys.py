@@ -27,7 +27,7 @@ from fieldvoice.cli.page import days_of_words
 from fieldvoice.locate import shipped
 from fieldvoice.review.fields import field_text
 from fieldvoice.review.page.typed import read_entry
-from fieldvoice.review.vocabulary import with_role
+from fieldvoice.review.vocabulary import things
 from fieldvoice.types import KINDS, STATUSES, Entry, Value
 from fieldvoice.wire import entry_from_json, entry_to_json
 
@@ -114,17 +114,17 @@ def give(hands: Hands, hive: str | None) -> None:
     hands.last_hive = label
     hands.press("h")
     hands.tab.locator("#ask[open]").wait_for()
-    hands.type(label)
+    hands.type(label if any(c.isdigit() for c in label[0]) else label[0])
     hands.press("Enter")
 
 
 def mend(hands: Hands, fields: list[str], draft: Entry, true: Entry) -> None:
     """Open the form at the first wrong field, go through the others by Tab, save by Enter."""
     first = fields[0]
-    keys = {"item": "e", "hive": "v", "values": "v", "when": "d"}
-    hands.press(keys.get(first, "t"))
+    keys = {"item": "e", "status": "t", "kind": "i", "hive": "v", "values": "v", "when": "d"}
+    hands.press(keys[first])
     hands.tab.locator("form.edit").wait_for()
-    at = FORM.index("values" if first == "hive" else first if first != "kind" else "status")
+    at = FORM.index("values" if first == "hive" else first)
     for field in fields:
         place = FORM.index(field)
         for _ in range(place - at):
@@ -135,7 +135,7 @@ def mend(hands: Hands, fields: list[str], draft: Entry, true: Entry) -> None:
         if field in ("status", "kind"):
             hands.type(shortest(getattr(true, field), STATUSES if field == "status" else KINDS))
         elif field == "item":
-            hands.type(min(true.item.split("|"), key=len))
+            hands.type(item_of(true))
         elif field == "hive":
             hands.type(true.hive) if true.hive else hands.press("Delete")
         elif field == "when":
@@ -146,6 +146,10 @@ def mend(hands: Hands, fields: list[str], draft: Entry, true: Entry) -> None:
             for _ in range(len(draft.values) + 1 - steps if "when" in fields else 0):
                 hands.press("Tab")
     hands.press("Enter")
+
+
+def item_of(true: Entry) -> str:
+    return min(true.item.split("|"), key=len)
 
 
 def shortest(word: str, words: Sequence[str]) -> str:
@@ -187,7 +191,7 @@ def type_values(hands: Hands, draft: Entry, true: Entry) -> int:
             new = alike or (missing[0] if missing else None)
             if new:
                 missing.remove(new)
-                hands.type(typed(new, value))
+                hands.type(typed(new, value, draft))
             else:
                 hands.press("Delete")
         left = any(not any(same(w, v) for v in true.values) for w in draft.values[place + 1 :])
@@ -196,7 +200,7 @@ def type_values(hands: Hands, draft: Entry, true: Entry) -> int:
             steps += 1
     for number, value in enumerate(missing):
         assert number == 0, "the form has one empty input"
-        hands.type(typed(value, None))
+        hands.type(typed(value, None, replace(draft, item=true.item)))
     return steps
 
 
@@ -204,14 +208,16 @@ def _raw(value: Value) -> dict[str, Any]:
     return {"lo": value.lo, "hi": value.hi, "unit": value.unit}
 
 
-def typed(value: Value, old: Value | None) -> str:
-    """The shortest text that is read as this number."""
-    whole = field_text(Entry("1", "note", "see", "x", "seen", (value,)), "values")
-    unit = value.unit or ""
+def typed(value: Value, old: Value | None, row: Entry) -> str:
+    """The shortest text that the page reads as this number."""
+    whole = field_text(replace(row, values=(value,)), "values")
     bare = whole.partition(" ")[2]
-    for text in (bare.removesuffix(f" {unit}"), bare):
-        role, was = (old.role, old.unit) if old else (None, None)
-        if with_role(text, role, was) == whole:
+    before = replace(row, values=(old,) if old else ())
+    number, unit = bare.removesuffix(f" {value.unit}"), value.unit or ""
+    dash = number.replace(" to ", "-")
+    for text in (dash, number, f"{dash}{unit}", f"{dash} {unit}", bare):
+        read, problems = read_entry(before, {"values": [text]}, date.min, days_of_words)
+        if not problems and score.same_value(_raw(value), _raw(read.values[0])):
             return text
     return whole
 
@@ -230,14 +236,19 @@ def labels_of(
 
 
 def wrong(draft: Entry, true: Entry) -> list[str]:
-    """The fields in which a draft is not what was said, by the rules of the scorer."""
+    """The fields in which a draft is not what was said, by the rules of the scorer.
+
+    With another thing comes its kind.
+    """
+    named = score.same_item(true.item, draft.item)
+    kind = draft.kind if named else things().get(item_of(true), draft.kind)
     got, gold = entry_to_json(draft), entry_to_json(true)
     return [
         name
         for name, right in (
-            ("item", score.same_item(true.item, draft.item)),
+            ("item", named),
             ("status", draft.status == true.status),
-            ("kind", draft.kind == true.kind),
+            ("kind", kind == true.kind),
             ("hive", draft.hive == true.hive),
             ("values", score.values_right(gold, got) and len(draft.values) <= len(true.values)),
             ("when", score.when_right(gold, got)),
@@ -265,8 +276,7 @@ def test_three_recordings_by_keyboard(
     with served(path) as page:
         tab = context.new_page()
         hands = Hands(tab)
-        tab.goto(page.link)
-        hands.press("Enter")
+        tab.goto(page.link)  # opens on the first recording that waits
         for number in range(3):
             tab.wait_for_selector("html[data-ready=yes]")
             review(hands, found, labels, everything=looked_at == "all")

@@ -62,6 +62,12 @@ class Answers:
             "lan": self.new_link is not None,
         }
 
+    def next_recording(self) -> str:
+        """The address of the oldest recording with rows to decide, else of the list."""
+        with self.bench.turn() as logbook:
+            following = _following(logbook, "")
+        return f"/recordings/{following}" if following else "/"
+
     def _summary(self, logbook: Logbook, recording: Any) -> dict[str, Any]:
         register = read_register(logbook, recording.yard)
         waiting = waiting_drafts(logbook, recording.uuid)
@@ -168,7 +174,7 @@ class Answers:
         read, problems = read_entry(
             entry, fields if isinstance(fields, dict) else {}, day, self.bench.days
         )
-        return {"reads": _reads(read), "problems": problems}
+        return {"reads": _reads(read), "problems": problems, "kind": read.kind}
 
     def learn(self, recording_id: str, asked: Mapping[str, Any]) -> Mapping[str, Any]:
         """Words of the transcript that were misheard, or that name a hive."""

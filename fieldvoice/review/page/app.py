@@ -12,7 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
@@ -33,6 +33,7 @@ def make_app(answers: Answers) -> Starlette:
     app = Starlette(
         routes=[
             Route("/", _page(answers.recordings)),
+            Route("/next", _next),
             Route("/learnt", _page(answers.learnt)),
             Route("/phone", _page(answers.phone)),
             Route(one, _page(answers.recording)),
@@ -121,6 +122,12 @@ async def _fault(request: Request, error: Exception) -> Response:
     """What nobody foresaw, in a sentence; nothing of the logbook was changed."""
     told = f"An unforeseen fault ({type(error).__name__}). Nothing was lost; load the page again."
     return JSONResponse({"problem": told}, 500)
+
+
+async def _next(request: Request) -> Response:
+    """On with what waits."""
+    answers: Answers = request.app.state.answers
+    return RedirectResponse(await run_in_threadpool(answers.next_recording), 303)
 
 
 async def _sound(request: Request) -> Response:

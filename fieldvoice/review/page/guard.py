@@ -130,13 +130,13 @@ class Guard:
         key = self._keyring.trade(QueryParams(scope["query_string"]).get("token", ""))
         if key is None:
             if self._known(headers):  # the same link again, in the browser that used it
-                return RedirectResponse("/", 303)
+                return RedirectResponse("/next", 303)
             return _no(
                 403,
                 "This link is not valid, or was used already: each works once. "
                 "Run `fieldvoice review` again for a new one.",
             )
-        response = RedirectResponse("/", 303)
+        response = RedirectResponse("/next", 303)
         response.set_cookie(
             self._cookie, key, max_age=KEY_SECONDS, httponly=True, samesite="strict"
         )

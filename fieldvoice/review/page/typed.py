@@ -10,7 +10,7 @@ from typing import Any
 from fieldvoice.errors import InputError
 from fieldvoice.review.decisions import check_entry, with_hive
 from fieldvoice.review.fields import field_text, set_field
-from fieldvoice.review.vocabulary import with_role
+from fieldvoice.review.vocabulary import counted_in, things, with_role
 from fieldvoice.types import ACTIONS, KINDS, STATUSES, Entry, When
 
 Days = Callable[[str, date], When | None]
@@ -43,6 +43,9 @@ def read_entry(
             entry = _with(entry, name, text, day, days)
         except InputError as error:
             problems[name] = str(error)
+    if entry.item != shown["item"] and entry.kind == shown["kind"]:
+        # Another thing is mostly another kind of fact; the keeper may still say otherwise.
+        entry = replace(entry, kind=things().get(entry.item, entry.kind))
     values = typed.get("values")
     if isinstance(values, list) and values != shown["values"]:
         try:
@@ -106,6 +109,11 @@ def _with_values(entry: Entry, texts: list[str]) -> Entry:
             values.append(known[text])
             continue
         old = entry.values[position] if position < len(entry.values) else None
-        whole = with_role(text, old.role, old.unit) if old else with_role(text, None)
+        if old:
+            whole = with_role(text, old.role, old.unit)
+        elif text.strip().isdigit():  # of what the words speak of, else of the thing itself
+            whole = with_role(f"{text} {counted_in(entry.quote) or entry.item}", None)
+        else:
+            whole = with_role(text, None)
         values += set_field(entry, "values", whole, date.min).values
     return replace(entry, values=tuple(values))

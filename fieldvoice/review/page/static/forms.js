@@ -81,7 +81,8 @@ function begin(form, field) {
   form.scrollIntoView({ block: "nearest" });
   if (saved) check(form);
   let timer = 0;
-  form.addEventListener("input", () => {
+  form.addEventListener("input", (event) => {
+    if (event.target.name === "kind") event.target.dataset.chosen = "yes";
     localStorage.setItem(kept(form.dataset.row), JSON.stringify(fieldsOf(form)));
     clearTimeout(timer);
     timer = setTimeout(() => check(form), WAIT);
@@ -103,7 +104,10 @@ function begin(form, field) {
 
 async function check(form) {
   const told = await post(`${base}/check`, { row: form.dataset.row, fields: fieldsOf(form) });
-  if (told?.problems && form.isConnected) mark(form, told.problems, told.reads);
+  if (!told?.problems || !form.isConnected) return;
+  mark(form, told.problems, told.reads);
+  const kind = form.querySelector("[name=kind]");
+  if (!kind.dataset.chosen && told.kind) kind.value = told.kind; // it follows the thing
 }
 
 function mark(form, problems, reads) {

@@ -40,7 +40,15 @@ async function hive(row) {
     choose: labels().map((label) => ({ answer: label, words: label === "all" ? "all hives" : label }))
       .concat({ answer: "-", words: "the yard" }),
   });
-  if (answer) await give(mine, answer);
+  if (answer) await give(mine, whole(answer));
+}
+
+// The beginning of a name that only one hive has; a number is never completed.
+function whole(answer) {
+  if (/\d/.test(answer)) return answer;
+  const low = answer.toLowerCase();
+  const known = labels().filter((label) => label.toLowerCase().startsWith(low));
+  return known.length === 1 ? known[0] : answer;
 }
 
 // A row that was given to the right hive is right: a single one is confirmed with it.
@@ -130,7 +138,7 @@ const keys = {
   " ": () => (isPlaying() ? stop() : playRow(current())), p: () => playRow(current()), ".": slower,
   b: () => current() && plain(current().dataset.hive), a: () => plain(),
   e: () => edit(current()), v: () => edit(current(), "values"), d: () => edit(current(), "when"),
-  t: () => edit(current(), "status"), h: () => hive(), o: again, x: () => mark(), s: () => split(),
+  t: () => edit(current(), "status"), i: () => edit(current(), "kind"), h: () => hive(), o: again, x: () => mark(), s: () => split(),
   m: acts.merge, w: () => write(), u: acts.undo, l: decisions, g: following,
   "?": acts.help,
 };
