@@ -119,16 +119,3 @@ def _any_of(words: tuple[str, ...]) -> Any:
     import re
 
     return re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})\b", re.I)
-
-
-def last_of(rows: Iterable[Fact]) -> Fact | None:
-    """The newest of rows that come oldest first."""
-    newest = None
-    for newest in rows:  # noqa: B007 - wanted after the loop
-        pass
-    return newest
-
-
-def days_since(day: date | None, today: date) -> int | None:
-    """Days from `day` to `today`, None if never."""
-    return (today - day).days if day else None

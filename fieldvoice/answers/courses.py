@@ -100,11 +100,6 @@ def same_thing(one: str, other: str) -> bool:
     return first <= second or second <= first
 
 
-def reading_labels(ask: Ask) -> tuple[LabelRecord, ...]:
-    """The label records of the log."""
-    return labels(ask.logbook)
-
-
 def too_warm_or_cold(course: Course, temperatures: Mapping[tuple[str, date], float]) -> str | None:
     """A caution where the temperature spoken of that day is outside the label record's."""
     if course.label is None or course.start.on is None:

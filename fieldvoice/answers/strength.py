@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fieldvoice.answers.answer import NOT_LOOKED, Answer, Cell
-from fieldvoice.answers.ask import Ask, by_hive, last_of, says
+from fieldvoice.answers.ask import Ask, by_hive, says
 from fieldvoice.answers.comb import bees_on
 from fieldvoice.answers.equipment import supers_on
 from fieldvoice.logbook.register import Hive
@@ -63,8 +63,7 @@ def _line(
     before = next((r for r in reversed(sized) if last and r.day < last.day), None)
     worded = [row for row in rows if row.details.get("condition") and row.item != "temper"]
     words = worded[-1] if worded else None
-    newest = last_of(row for row in (words, last) if row)
-    newest = max((r for r in (words, last) if r), key=lambda r: r.day, default=newest)
+    newest = max((r for r in (words, last) if r), key=lambda r: r.day, default=None)
     frames = frames_of(last) if last else None
     low, high = bees_on(frames) if frames else (None, None)
     return (

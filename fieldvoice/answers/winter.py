@@ -15,14 +15,14 @@ from fieldvoice.answers.strength import counted, frames_of
 from fieldvoice.trade.load import trade_file
 from fieldvoice.types import Fact
 
-KINDS = ("stores", "population", "queen", "brood", "colony", "mites", "equipment", "harvest")
+KINDS = ("stores", "population", "queen", "brood", "colony", "mites")
 HEAVY = ("heavy", "plenty", "good", "full", "fat")
 LIGHT = ("light", "short", "starving", "empty", "low")
 
 
 def winter(ask: Ask) -> Answer:
     """Stores, strength, queen, mites, strips, guard and wrap of each hive."""
-    rows = ask.read(*KINDS, days=200)
+    rows = ask.read("equipment", "harvest", days=200) + ask.read(*KINDS, days=120)
     known = ask.hives()
     own = by_hive(rows, known)
     found, treated = courses(ask, known)

@@ -51,6 +51,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "lineage": ("fieldvoice.cli.ask:lineage", "Where a hive came from."),
     "search": ("fieldvoice.cli.ask:search", "Find rows by words, hive, time, number."),
     "syrup": ("fieldvoice.cli.syrup:syrup", "Mix syrup: sugar, water, what it makes."),
+    "days": ("fieldvoice.cli.reckon:days", "Calendars of brood and queens; a mark's years."),
+    "honey": ("fieldvoice.cli.reckon:honey", "What honey weighs; how its moisture stands."),
     "medicine": ("fieldvoice.cli.medicine:medicine", "The medicine record, to keep and print."),
     "label": ("fieldvoice.cli.medicine:label", "Type in what stands on a medicine's label."),
     "yard": ("fieldvoice.cli.register:yard", "List, add or rename yards."),

@@ -173,6 +173,28 @@ def test_too_much_sugar_is_no_syrup(run: Any) -> None:
     assert "no syrup" in str(done.exception)
 
 
+def test_days_of_a_graft_and_of_a_drone(run: Any) -> None:
+    rows = {r["what"]: r for r in json.loads(run("days", "--graft", "2026-05-01", "--json").stdout)}
+    assert (rows["emerges"]["from"], rows["emerges"]["to"]) == ("2026-05-12", "2026-05-14")
+    drone = run("days", "--egg", "2026-05-01", "--caste", "drone").output
+    assert "2026-05-25" in drone.splitlines()[-1]  # 24 days
+    assert "not everyone" in run("days", "--mark", "yellow").output
+    assert "is none of" in run("days", "--mark", "pink", fails=True).output
+    assert "Say one of" in run("days", fails=True).output
+
+
+def test_honey_by_gallons_frames_and_moisture(run: Any) -> None:
+    out = run("honey", "--gallons", "5", "--moisture", "18").output
+    assert "59.0 lb" in out  # 11.8 lb a gallon
+    assert (
+        "17.7 % water: within 18.6 %"
+        in run("honey", "--moisture", "18.2", "--correction", "-0.5").output
+    )
+    assert "48 to 64 lb" in run("honey", "--frames", "8", "--depth", "deep").output
+    assert "80 to 90 lb" in run("honey", "--boxes", "1", "--depth", "deep").output
+    assert "say --moisture" in run("honey", "--gallons", "5", fails=True).output
+
+
 # --- deciding ----------------------------------------------------------------
 
 
