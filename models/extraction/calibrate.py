@@ -111,7 +111,7 @@ def main() -> None:
     parser.add_argument("narrations", nargs="+", type=Path)
     parser.add_argument("--folds", type=Path, required=True)
     parser.add_argument(
-        "--idle", type=float, default=0.12, help="share of right drafts that may be flagged"
+        "--idle", type=float, default=0.3, help="share of right drafts that may be flagged"
     )
     parser.add_argument("--anchor", type=float, default=0.3)
     options = parser.parse_args()
