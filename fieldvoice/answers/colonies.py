@@ -32,19 +32,31 @@ class End:
     row: Fact | None
 
 
-def end_of(rows: Sequence[Fact], days: RegisterDays | None, until: date) -> End | None:
-    """A hive's end up to a day; None while it lives. A later sign of life takes it back."""
+def end_of(
+    ask: Ask, hive: Hive, rows: Sequence[Fact], days: RegisterDays, until: date
+) -> End | None:
+    """A hive's end up to a day, from its colony rows; None while it lives.
+
+    A later sign of life (bees or brood seen, a swarm or queen put in) takes it back.
+    """
     ended: End | None = None
     for row in rows:
-        if row.on is None or row.on > until:
-            continue
-        if row.kind == "colony":
+        if row.on is not None and row.on <= until:
             ended = _end(row) or (None if row.action in ("add", "requeen") else ended)
-        elif row.kind in ("population", "brood") and row.status == "seen":
-            ended = None
-    if ended is None and days and days.retired and days.retired <= until:
+    if ended is not None and not _lived(ask, hive, ended.day, until):
+        return ended
+    if days.retired and days.retired <= until:
         return End(days.retired, "retired", None)
-    return ended
+    return None
+
+
+def _lived(ask: Ask, hive: Hive, after: date, until: date) -> bool:
+    """Whether bees or brood were seen in it after that day."""
+    which = Which(
+        ("population", "brood"), statuses=("seen",), hive=hive, newest=1,
+        since=after + timedelta(days=1), until=until,
+    )  # fmt: skip
+    return bool(facts(ask.logbook, which))
 
 
 def _end(row: Fact) -> End | None:
@@ -60,14 +72,14 @@ def _end(row: Fact) -> End | None:
 def colonies(ask: Ask) -> Answer:
     """Living colonies of each yard on the last day asked for, and the moves before it."""
     known = ask.hives(retired=True)
-    rows = _life(ask)
+    rows = ask.read("colony", since=date.min)
     own, days = by_hive(rows, known), register_days(ask.logbook)
     living: dict[str, list[str]] = defaultdict(list)
     ended: dict[str, list[str]] = defaultdict(list)
     for hive in known:
         if not _began(own[hive.id], days[hive.id], ask.last()):
             continue
-        end = end_of(own[hive.id], days[hive.id], ask.last())
+        end = end_of(ask, hive, own[hive.id], days[hive.id], ask.last())
         if end is None:
             living[hive.yard].append(hive.label)
         elif end.day >= ask.first():
@@ -98,16 +110,16 @@ def losses(ask: Ask) -> Answer:
     """Colonies that died since 1 October, of those alive then, with the last word on each."""
     start = ask.since or _first_of_october(ask.last())
     known = ask.hives(retired=True)
-    rows = _life(ask)
+    rows = ask.read("colony", since=date.min)
     own, days = by_hive(rows, known), register_days(ask.logbook)
     alive = [
         h for h in known
-        if _began(own[h.id], days[h.id], start) and end_of(own[h.id], days[h.id], start) is None
+        if _began(own[h.id], days[h.id], start) and end_of(ask, h, own[h.id], days[h.id], start) is None
     ]  # fmt: skip
     table: list[tuple[Cell, ...]] = []
     dead = 0
     for hive in alive:
-        end = end_of(own[hive.id], days[hive.id], ask.last())
+        end = end_of(ask, hive, own[hive.id], days[hive.id], ask.last())
         if end is None:
             continue
         dead += end.how == "dead"
@@ -169,16 +181,6 @@ def _links(row: Fact) -> bool:
     if row.kind == "colony":
         return True
     return "source_hive" in row.details or "target_hive" in row.details
-
-
-def _life(ask: Ask) -> tuple[Fact, ...]:
-    """Everything about colonies, and the signs of life that can take a death back."""
-    told_of = ask.read("colony", days=20 * 366, since=date.min)
-    deaths = [row.on for row in told_of if row.on and _end(row)]
-    if not deaths:
-        return told_of
-    signs = ask.read("population", "brood", statuses=["seen"], since=min(deaths))
-    return tuple(sorted((*told_of, *signs), key=lambda row: row.day))
 
 
 def _began(rows: Sequence[Fact], days: RegisterDays, day: date) -> bool:
