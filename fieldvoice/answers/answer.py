@@ -56,7 +56,7 @@ def to_text(answer: Answer, width: int | None = None) -> str:
         console.print(table)
     else:
         console.print("Nothing in the log.")
-    for line in _below(answer):
+    for line in below(answer):
         console.print(line, markup=False)
     return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
 
@@ -107,7 +107,8 @@ def cell_text(cell: Cell) -> str:
     return str(cell)
 
 
-def _below(answer: Answer) -> Sequence[str]:
+def below(answer: Answer) -> Sequence[str]:
+    """The lines under a table: notes, what was not looked at, what it rests on."""
     lines = [*answer.notes]
     if answer.not_looked:
         lines.append(f"Not looked at: {', '.join(answer.not_looked)}.")

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from fieldvoice.answers.questions import QUESTIONS
 from fieldvoice.cli.opened import DAY, logbook_of, path_of
 from fieldvoice.settings import load_settings
 from fieldvoice.types import KINDS, STATUSES
@@ -78,107 +78,42 @@ def show(answer: Answer, *, as_json: bool, as_csv: bool) -> None:
         click.echo(to_text(answer), nl=False)
 
 
-def question(name: str, where: str, about: str, example: str) -> click.Command:
-    """The command that asks `where` ("module:function" of fieldvoice.answers)."""
+def question(name: str) -> click.Command:
+    """The command that asks the question of that name."""
+    asked = QUESTIONS[name]
 
     @click.pass_obj
     def run(logbook: str | None, /, as_json: bool, as_csv: bool, **frame: Any) -> None:
-        module, _, function = where.partition(":")
-        answers = importlib.import_module(f"fieldvoice.answers.{module}")
+        from fieldvoice.answers.questions import answer
+
         with logbook_of(logbook) as opened:
-            answer = getattr(answers, function)(ask_of(opened, logbook, **frame))
-        show(answer, as_json=as_json, as_csv=as_csv)
+            found = answer(name, ask_of(opened, logbook, **frame))
+        show(found, as_json=as_json, as_csv=as_csv)
 
-    return click.command(name, help=about, epilog=f"Example: {example}")(framed(shown_as(run)))
+    command = framed(shown_as(run))
+    return click.command(name, help=asked.about, epilog=f"Example: {asked.example}")(command)
 
 
-visits = question(
-    "visits", "visits:visits",
-    "When each hive was last opened, what was found, and which are overdue.",
-    "fieldvoice visits --yard orchard",
-)  # fmt: skip
-due = question(
-    "due", "due:due",
-    "What to do now: plans, follow-ups, treatments due out, hives overdue.",
-    "fieldvoice due --yard orchard",
-)  # fmt: skip
-load = question(
-    "load", "due:load", "What to take along for the plans of a yard.",
-    "fieldvoice load --yard orchard",
-)  # fmt: skip
-shopping = question(
-    "shopping", "due:shopping", "What to buy or make, and the sugar for planned feed.",
-    "fieldvoice shopping",
-)  # fmt: skip
-feed = question(
-    "feed", "feed:feed", "What was fed, how much, how strong, and how much sugar that was.",
-    "fieldvoice feed 7 --since 2026-08-01",
-)  # fmt: skip
-mites = question(
-    "mites", "mites:mites",
-    "One hive: each count with its interval. All: which are over the threshold or not tested.",
-    "fieldvoice mites 7",
-)  # fmt: skip
-treatments = question(
-    "treatments", "treatments:treatments",
-    "What was put in, when it is due out by the label record, and what is still in.",
-    "fieldvoice treatments --yard ridge",
-)  # fmt: skip
-supers = question(
-    "supers", "treatments:supers",
-    "Whether something in the log stands against supers on, or honey off.",
-    "fieldvoice supers --on 2026-05-20",
-)  # fmt: skip
-effect = question(
-    "effect", "treatments:effect", "Mites before and after each treatment.",
-    "fieldvoice effect --since 2026-07-01",
-)  # fmt: skip
-queens = question(
-    "queens", "queens:queens",
-    "Eggs and queen last seen, her mark, the year it suggests, where she came from.",
-    "fieldvoice queens --yard orchard",
-)  # fmt: skip
-splits = question(
-    "splits", "queens:splits", "Splits, cells and new queens: when to look, and what is late.",
-    "fieldvoice splits",
-)  # fmt: skip
-stores = question(
-    "stores", "stores:stores",
-    "Honey as last told, what is missing for winter, feed and sugar for it.",
-    "fieldvoice stores --yard orchard",
-)  # fmt: skip
-strength = question(
-    "strength", "strength:strength", "Frames, seams and words of bees, and who asks for room.",
-    "fieldvoice strength",
-)  # fmt: skip
-winter = question(
-    "winter", "winter:winter", "Ready for winter: each point yes, no or unknown.",
-    "fieldvoice winter --yard ridge",
-)  # fmt: skip
-equipment = question(
-    "equipment", "equipment:equipment", "What is on a hive, from what was put on and taken off.",
-    "fieldvoice equipment 7",
-)  # fmt: skip
-harvest = question(
-    "harvest", "harvest:harvest", "Honey taken, its weight and moisture.",
-    "fieldvoice harvest --since 2026-06-01",
-)  # fmt: skip
-traits = question(
-    "traits", "traits:traits", "Which hives are mean, swarmy or spotty, as it was said.",
-    "fieldvoice traits",
-)  # fmt: skip
-colonies = question(
-    "colonies", "colonies:colonies", "Colonies in each yard on a day, and moves.",
-    "fieldvoice colonies --on 2026-10-01",
-)  # fmt: skip
-losses = question(
-    "losses", "colonies:losses", "Colonies that died since October, with the last word on each.",
-    "fieldvoice losses",
-)  # fmt: skip
-lineage = question(
-    "lineage", "colonies:lineage", "Where a hive came from and what became of it.",
-    "fieldvoice lineage 7",
-)  # fmt: skip
+visits = question("visits")
+due = question("due")
+load = question("load")
+shopping = question("shopping")
+feed = question("feed")
+mites = question("mites")
+treatments = question("treatments")
+supers = question("supers")
+effect = question("effect")
+queens = question("queens")
+splits = question("splits")
+stores = question("stores")
+strength = question("strength")
+winter = question("winter")
+equipment = question("equipment")
+harvest = question("harvest")
+traits = question("traits")
+colonies = question("colonies")
+losses = question("losses")
+lineage = question("lineage")
 
 
 @click.command(
