@@ -60,6 +60,7 @@ class Answers:
             "recordings": found[::-1],
             "next": next((r for r in found if r["waiting"]), None),
             "lan": self.new_link is not None,
+            "beside": bool(self.bench.beside),
         }
 
     def next_recording(self) -> str:

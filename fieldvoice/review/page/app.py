@@ -48,6 +48,7 @@ def make_app(answers: Answers) -> Starlette:
             Route(f"{one}/waveform", _waveform),
             Route("/learnt/word", _change(answers.decide_word), methods=["POST"]),
             Route("/learnt/name", _change(answers.drop_name), methods=["POST"]),
+            *answers.bench.beside,
             Mount("/static", StaticFiles(directory=HERE / "static")),
         ],
         exception_handlers={FieldvoiceError: _refused, Exception: _fault},

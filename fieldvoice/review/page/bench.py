@@ -30,6 +30,8 @@ class Bench:
     days: Callable[[str, date], When | None]
     """The days that words such as "next Tuesday" mean, said on a given day."""
     clock: Clock
+    beside: tuple[Any, ...] = ()
+    """Routes of other rooms, shown behind the same guard; the first one is linked."""
     lock: Lock = field(default_factory=Lock)
     transcripts: dict[str, Transcript] = field(default_factory=dict)
 

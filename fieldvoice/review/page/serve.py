@@ -72,7 +72,7 @@ def serve(bench: Bench, place: Place, tell: Callable[[str], None]) -> None:
                 ws="none",
                 lifespan="off",
                 access_log=False,  # it would write tokens down
-                log_level="error",
+                log_level="critical",  # a fault is told on the page, in a sentence
                 server_header=False,
                 timeout_graceful_shutdown=2,
             )
