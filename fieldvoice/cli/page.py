@@ -16,11 +16,13 @@ if TYPE_CHECKING:
 
 def bench_of(logbook: Logbook, path: Path) -> Bench:
     """What the page works with."""
+    from fieldvoice.answers.pages import ask_routes
     from fieldvoice.hearing.cutting import samples
     from fieldvoice.hearing.decode import decode
     from fieldvoice.review.page.bench import Bench
 
-    return Bench(logbook, path, samples, decode, days_of_words, now)
+    asking = tuple(ask_routes(path, lambda: now().date()))
+    return Bench(logbook, path, samples, decode, days_of_words, now, asking)
 
 
 def days_of_words(words: str, day: date) -> When | None:

@@ -91,3 +91,24 @@ def test_what_is_wrong_is_a_sentence(page: TestClient, address: str, says: str) 
     shown = page.get(address)
     assert shown.status_code == 400
     assert says in shown.text.replace("&#x27;", "'")
+
+
+def test_the_pages_stand_behind_reviews_guard(tmp_path: Path, season_path: Path) -> None:
+    from fieldvoice.cli.page import bench_of
+    from fieldvoice.review.page.answers import Answers
+    from fieldvoice.review.page.app import make_app
+    from fieldvoice.review.page.guard import Guard, Keyring
+
+    path = tmp_path / "log.db"
+    shutil.copyfile(season_path, path)
+    with open_logbook(path) as logbook:
+        keyring = Keyring()
+        app = Guard(make_app(Answers(bench_of(logbook, path), None)), keyring, ["testserver"])
+        client = TestClient(app)
+        assert client.get("/ask/feed").status_code == 403
+        client.get(f"/enter?token={keyring.new_token()}")
+        assert "/ask" in Read(client.get("/").text).links
+        shown = client.get("/ask/feed", params={"hive": "7", "on": "2025-10-14"})
+        assert shown.status_code == 200
+        assert "syrup 1:1" in shown.text
+        assert "script-src 'self'" in shown.headers["content-security-policy"]
