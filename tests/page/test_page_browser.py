@@ -243,6 +243,19 @@ def test_a_missed_row_from_selected_words(page: Page, opened: Open) -> None:
     assert rows == [("7", "robbing guard went onto seven", 61.0, 63.5)]
 
 
+def test_a_missed_row_by_keyboard_is_put_where_its_words_are(page: Page, opened: Open) -> None:
+    tab = opened(page)
+    tab.keyboard.press("w")
+    form = tab.locator(".newrow form")
+    form.locator("[name=item]").fill("robbing screen")
+    expect(form.locator("[name=kind]")).to_have_value("equipment")  # it follows the thing
+    form.locator("[name=hive]").fill("7")
+    form.locator("[name=quote]").fill("Robbing guard")
+    form.locator("[name=quote]").press("Enter")
+    expect(row(tab, "robbing screen").locator(".state")).to_have_text("✓ in the log")
+    assert query(page.logbook, "SELECT start_s, end_s FROM entries") == [(61.0, 62.0)]
+
+
 def test_words_and_names_are_taught_and_taken_back(page: Page, opened: Open) -> None:
     tab = opened(page)
     tab.locator("#words .w", has_text="guard").scroll_into_view_if_needed()

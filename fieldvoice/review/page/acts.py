@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fieldvoice.errors import InputError
@@ -16,6 +16,7 @@ from fieldvoice.review import decisions
 from fieldvoice.review.fields import read_hive
 from fieldvoice.review.page.bench import Bench
 from fieldvoice.review.page.nicknames import note_nickname
+from fieldvoice.review.page.places import place_of
 from fieldvoice.review.page.typed import read_entry
 from fieldvoice.review.queue import unflagged
 from fieldvoice.review.vocabulary import guess
@@ -202,6 +203,10 @@ def _merge(asked: Asked) -> Told:
 
 def _write(asked: Asked) -> Told:
     entry = _typed(asked, blank(asked.more))
+    if entry.start is None:
+        place = place_of(entry.quote, asked.bench.transcript(asked.recording.uuid))
+        if place is not None:
+            entry = replace(entry, start=place.start, end=place.end)
     if asked.more.get("confirm"):
         _need_hives(asked, [entry])
     step = decisions.write(asked.recording.uuid, entry, asked.bench.clock())

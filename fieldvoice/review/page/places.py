@@ -1,0 +1,28 @@
+"""Where words were said, for a row that was written by hand."""
+
+from __future__ import annotations
+
+import re
+
+from fieldvoice.types import Stretch, Transcript
+
+
+def place_of(words: str, transcript: Transcript) -> Stretch | None:
+    """The first stretch of the recording in which these words were heard one after another.
+
+    >>> from fieldvoice.types import Segment, Word
+    >>> heard = Segment(1, 3, "", (Word("saw", 1, 2, 1), Word("Eggs.", 2, 3, 1)))
+    >>> place_of("eggs", Transcript("", "en", "", "", 3, (heard,)))
+    Stretch(start=2, end=3)
+    """
+    wanted = [_bare(word) for word in words.split()]
+    heard = [word for segment in transcript.segments for word in segment.words]
+    bare = [_bare(word.word) for word in heard]
+    for at in range(len(bare) - len(wanted) + 1 if wanted else 0):
+        if bare[at : at + len(wanted)] == wanted:
+            return Stretch(heard[at].start, heard[at + len(wanted) - 1].end)
+    return None
+
+
+def _bare(word: str) -> str:
+    return re.sub(r"[^\w]", "", word.lower())
