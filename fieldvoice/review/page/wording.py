@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from fieldvoice.plain import clock, value_text
+from fieldvoice.review.page.places import place_of
 from fieldvoice.review.queue import why
 from fieldvoice.types import Entry, Transcript, When, Word
 
@@ -73,6 +74,15 @@ def reasons(entry: Entry, flags: Sequence[str], transcript: Transcript) -> list[
 
 def _reason(flag: str, entry: Entry, transcript: Transcript) -> str:
     told = why(flag, entry)
+    part = flag.removeprefix("unsure-")
+    if flag == "conflict" and entry.details.get("recap"):
+        recap = entry.details["recap"]
+        place = place_of(recap.rpartition(":")[2], transcript, after=entry.end or 0.0)
+        later = f"at {clock(place.start)}" if place else "later"
+        return f'{told}: this at {clock(entry.start)}, "{recap}" {later}'
+    if part != flag:
+        words = next((b.words for b in entry.because if b.field == part and b.words), "")
+        return f'{told}: read from "{words}"' if words else told
     if flag != "heard-unsurely" or entry.start is None or entry.end is None:
         return told
     doubts = [
