@@ -45,6 +45,8 @@ HOME = {  # a library that only one room may know
     "whisper": "hearing",
     "spacy": "extraction",
     "dateparser": "extraction",
+    "icalendar": "answers",
+    "matplotlib": "answers",
     "sqlite3": "logbook",
     "sqlite_utils": "logbook",
 }

@@ -121,6 +121,11 @@ QUESTIONS: dict[str, Question] = {
         "Where a hive came from and what became of it.",
         "fieldvoice lineage 7",
     ),
+    "medicine": Question(
+        "medicine:medicine",
+        "The medicine record: product, batch, days, dose, hive, withdrawal, supplier.",
+        "fieldvoice medicine --since 2026-01-01",
+    ),
 }
 
 

@@ -338,3 +338,23 @@ def test_csv_of_the_season_has_every_row(season_path: Path) -> None:
     read = list(csv.DictReader(rows_to_csv(rows).splitlines()))
     assert len(read) == len(rows)
     assert datetime.fromisoformat(read[0]["recorded_at"]) == rows[0].recorded_at
+
+
+def test_a_logbook_of_the_first_schema_is_brought_up(tmp_path: Path) -> None:
+    from sqlite_utils import Database
+
+    from fieldvoice.logbook.schema import MIGRATIONS, STEPS
+
+    path = tmp_path / "old.db"
+    old = Database(path)
+    MIGRATIONS.apply(old, stop_before=STEPS[1].__name__)
+    old["yards"].insert({"uuid": "y", "name": "home", "added_at": "2025-01-01T08:00:00Z"})
+    assert "label_records" not in old.table_names()
+    old.close()
+    machine(path, "7", "8")
+    with open_logbook(path) as logbook:
+        (draft, _) = drafted(logbook, [SYRUP, EGGS])
+        add_label(logbook, LabelRecord("Strips", "strip", "packet"), MAY)
+        assert [label.product for label in labels(logbook)] == ["Strips"]
+        assert [row["name"] for row in logbook.query("SELECT name FROM yards")] == ["home"]
+        assert draft.entry == SYRUP
