@@ -8,6 +8,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 from fieldvoice.types import Fact, Json
 
@@ -46,19 +47,33 @@ def to_text(answer: Answer, width: int | None = None) -> str:
     console.print(answer.title, markup=False)
     if answer.rows:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False)
-        for number, column in enumerate(answer.columns):
+        shown = _worth_showing(answer)
+        for number in shown:
             numeric = any(isinstance(row[number], (int, float)) for row in answer.rows)
+            justify: Literal["left", "right"] = "right" if numeric else "left"
             table.add_column(
-                column, justify="right" if numeric else "left", header_style="", overflow="fold"
+                answer.columns[number], justify=justify, header_style="", overflow="fold"
             )
         for row in answer.rows:
-            table.add_row(*(_escaped(cell_text(cell)) for cell in row))
+            table.add_row(*(_escaped(cell_text(row[number])) for number in shown))
         console.print(table)
     else:
         console.print("Nothing in the log.")
     for line in below(answer):
         console.print(line, markup=False)
     return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
+
+
+def _worth_showing(answer: Answer) -> list[int]:
+    """Columns with something in them; a yard or hive that the title names is not told again."""
+    shown = []
+    for number, column in enumerate(answer.columns):
+        cells = {row[number] for row in answer.rows}
+        named = column in ("yard", "hive") and len(cells) == 1 and f"{cells.copy().pop()}"
+        words = answer.title.replace(",", " ").split()
+        if cells != {None} and not (named and named in words):
+            shown.append(number)
+    return shown
 
 
 def to_json(answer: Answer) -> str:

@@ -26,6 +26,10 @@ def due(ask: Ask) -> Answer:
     overdue = [f"{row[0]} ({row[3] if row[3] is not None else 'never'})" for row in late
                if row[5] == "overdue"]  # fmt: skip
     notes = [f"Overdue for opening, days ago: {', '.join(overdue)}."] if overdue else []
+    reasons = dict.fromkeys(
+        f"Why {one.what.split(';')[0]}: {one.reason} ({one.source})." for one in found if one.reason
+    )
+    notes += reasons
     if any(one.state == "proposed" for one in found):
         notes.append("Proposed ones become yours, or go, with `fieldvoice plans`.")
     if whole.lapsed:

@@ -70,7 +70,9 @@ class Due:
         return (
             self.id, self.hive or "yard", self.yard, self.when(today), self.what,
             f"{self.state}, {done}" if done else self.state,
-            "; ".join(part for part in (self.why, self.reason, self.source) if part),
+            "; ".join(
+                part for part in (self.why, "" if self.reason else self.source) if part
+            ),
         )  # fmt: skip
 
 

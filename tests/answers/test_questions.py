@@ -62,13 +62,14 @@ def test_01_due_shows_plans_follow_ups_and_what_is_done(ask: Any) -> None:
 
 
 def test_01_every_follow_up_names_reason_and_source(ask: Any) -> None:
-    proposed = [r for r in lines(due(ask("2025-06-20"))) if r["state"].startswith("proposed")]
+    answer = due(ask("2025-06-20"))
+    proposed = [r for r in lines(answer) if r["state"].startswith("proposed")]
     assert len(proposed) >= 5
-    assert all(
-        "common practice" in r["because"] or "table" in r["because"] or "label" in r["because"]
-        or "diary" in r["because"]
-        for r in proposed
-    )  # fmt: skip
+    whys = [note for note in answer.notes if note.startswith("Why ")]
+    for row in proposed:
+        assert " on 2025-" in row["because"]  # the row it follows from
+        (why,) = [w for w in whys if w.startswith(f"Why {row['what'].split(';')[0]}: ")]
+        assert "common practice" in why or "table" in why or "label" in why or "diary" in why
 
 
 # 2 When was I last in hive N and what did I find?   3 Which are overdue?
