@@ -61,13 +61,14 @@ _PARTS = re.compile(r"\d+|[A-Za-z]+")
 class _Form:
     label: str
     parts: tuple[str, ...]
+    alone: bool = False  # "the nuc": not if a number follows
 
 
 def _forms(register: Register) -> tuple[_Form, ...]:
     named = [(label, label) for label in register.labels]
     named += [(alias, label) for alias, label in register.aliases.items()]
-    named += _only_ones(register)
     forms = [_Form(label, tuple(_PARTS.findall(said))) for said, label in named]
+    forms += [_Form(label, (word,), alone=True) for word, label in _only_ones(register)]
     return tuple(sorted((f for f in forms if f.parts), key=lambda f: -len(f.parts)))
 
 
@@ -98,6 +99,8 @@ def _match(
             return None
         at, changed = step
         respelled |= changed
+    if form.alone and at < len(low) and (read_integer(low, at) or low[at] in _NUMBERED):
+        return None
     return _Hit(at, form.label, respelled)
 
 
@@ -148,6 +151,7 @@ def _letter(
     return None
 
 
+_NUMBERED = {"to", "too", "for", "won", "ate"}  # numbers as recognisers write them
 _AFTER_LETTER = {
     ".",
     ",",
@@ -236,6 +240,8 @@ def _unknown(
     tokens: Sequence[Token], low: list[str], at: int, start: int, *, cue: str, register: Register
 ) -> Mention | None:
     """A label that is announced but not in the register."""
+    if not cue and _like_the_register(tokens[at].text, register):
+        return Mention(at, at + 1, (tokens[at].text,), "bare", unknown=True)
     nuc = low[at] in trade_file("labels")["words"]["nuc"][:5]
     if cue != "cue" and not nuc:
         return None
@@ -252,6 +258,13 @@ def _unknown(
     if not nuc and re.fullmatch(r"[B-HJ-Z]|[A-Z]-?\d{1,3}", text):
         return Mention(at, start + 1, (text.replace("-", ""),), "cue", unknown=True)
     return None
+
+
+def _like_the_register(text: str, register: Register) -> bool:
+    """ "B11" where there are B7 to B10: a label of the same make that is not there."""
+    if not re.fullmatch(r"[A-Z]\d{1,3}", text):
+        return False
+    return any(re.fullmatch(rf"{text[0]}\d{{1,3}}", label) for label in register.labels)
 
 
 # --- lists, ranges, groups ----------------------------------------------------

@@ -122,7 +122,7 @@ def test_a_recap_that_differs_is_a_conflict_and_the_first_is_kept() -> None:
 
 
 def test_times_and_doubt_come_from_the_transcript() -> None:
-    words = "Hive two. Gave them three quarts of two to one.".split()
+    words = ["Hive", "two.", "Gave", "them", "three", "quarts", "of", "two", "to", "one."]
     heard = tuple(Word(f" {w}", i * 0.5, i * 0.5 + 0.4, 0.95) for i, w in enumerate(words))
     transcript = Transcript(
         " ".join(words), "en", "test", "test", 10.0, (Segment(0, 10, " ".join(words), heard),)
@@ -186,8 +186,45 @@ def test_bad_input_is_one_sentence(tmp_path: Path, arguments: list[str], sentenc
 
 WORDS = st.lists(
     st.sampled_from(
-        "hive two seven nuc gave them a quart of one to syrup brood on frames no wait saw eggs queen "
-        "next tuesday mites in half cup . , super put off didn't the blue all both rest".split()
+        [
+            "hive",
+            "two",
+            "seven",
+            "nuc",
+            "gave",
+            "them",
+            "a",
+            "quart",
+            "of",
+            "one",
+            "to",
+            "syrup",
+            "brood",
+            "on",
+            "frames",
+            "no",
+            "wait",
+            "saw",
+            "eggs",
+            "queen",
+            "next",
+            "tuesday",
+            "mites",
+            "in",
+            "half",
+            "cup",
+            ".",
+            ",",
+            "super",
+            "put",
+            "off",
+            "didn't",
+            "the",
+            "blue",
+            "all",
+            "both",
+            "rest",
+        ]
     ),
     max_size=60,
 )

@@ -94,3 +94,17 @@ def test_any_text_and_register_are_read(text: str, register: list[str]) -> None:
     found = mentions(text, Register(tuple(register)))
     assert all(m.first < m.last for m in found)
     assert all(a.last <= b.first for a, b in itertools.pairwise(found))
+
+
+def test_the_only_nuc_needs_no_number_but_another_number_is_another_nuc() -> None:
+    register = Register(("1", "2", "nuc 1"))
+    assert labels("the wee nuc is fine", register) == [("nuc 1",)]
+    (found,) = mentions("Nuc two gets half a litre", register)
+    assert found.labels == ("nuc 2",)
+    assert found.unknown
+
+
+def test_a_label_of_the_same_make_is_a_new_hive() -> None:
+    (found,) = mentions("B11 I haven't had time for", PAIRS)
+    assert found.labels == ("B11",)
+    assert found.unknown
