@@ -8,6 +8,7 @@ from datetime import date
 
 from fieldvoice.answers.answer import NOT_LOOKED, UNKNOWN, Answer, Cell
 from fieldvoice.answers.ask import Ask, by_hive
+from fieldvoice.answers.own import named_entries
 from fieldvoice.answers.sampling import chance_of_change, per_hundred, wilson
 from fieldvoice.answers.units import in_unit, measures
 from fieldvoice.errors import SettingsError
@@ -71,9 +72,9 @@ def threshold(ask: Ask, day: date) -> Threshold:
     """The published threshold of the settings that holds on that day.
 
     Raises:
-        SettingsError: the set is not in `trade/thresholds.toml`.
+        SettingsError: the set is neither in `trade/thresholds.toml` nor in the keeper's own.
     """
-    sets = {entry["name"]: entry for entry in trade_file("thresholds")["mites"]}
+    sets = named_entries(ask, "thresholds", "mites", ("seasons", "source", "dated"))
     chosen = sets.get(ask.settings.mite_threshold)
     if chosen is None:
         raise SettingsError(

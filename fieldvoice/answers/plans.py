@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-import tomllib
 import uuid
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from fieldvoice.answers.answer import Cell
 from fieldvoice.answers.ask import Ask, by_hive, matches
 from fieldvoice.answers.courses import courses, same_thing
+from fieldvoice.answers.own import named_entries
 from fieldvoice.answers.visits import HIVE_KINDS, NOW, as_entry, is_opening
-from fieldvoice.errors import SettingsError
 from fieldvoice.logbook.decided import Decided, decisions
 from fieldvoice.logbook.register import Hive
 from fieldvoice.plain import entry_line
-from fieldvoice.trade.load import trade_file
 from fieldvoice.types import ACTIONS, Fact
 
 _NAMES = uuid.UUID("5b9e9a1c-1f2a-5d3e-8b44-0f6a3d1c7e21")
@@ -98,7 +94,10 @@ def open_dues(ask: Ask) -> Open:
     skipped = ask.read(statuses=["skipped"])
     own = by_hive(rows, known)
     found = [_plan(row, own, known, skipped) for row in planned if _in_scope(row, ask, known)]
-    found += _followups(own, known, folder_rules(ask), ask.last() - timedelta(days=_FOLLOW_DAYS))
+    rules = named_entries(ask, "followups", "rule", ("rows", "days", "do"))
+    found += _followups(
+        own, known, tuple(rules.values()), ask.last() - timedelta(days=_FOLLOW_DAYS)
+    )
     found += _treatments(ask, known)
     kept = [due for one in found if (due := _decided(one, decided.get(one.key))) is not None]
     fresh = [due for due in kept if not _lapsed(due, ask.today)]
@@ -110,34 +109,6 @@ def open_dues(ask: Ask) -> Open:
 def _lapsed(due: Due, today: date) -> bool:
     over = due.last is not None and (today - due.last).days > LAPSE
     return due.kind == "follow-up" and due.state == "proposed" and over
-
-
-def folder_rules(ask: Ask) -> tuple[dict[str, Any], ...]:
-    """The rules that come with fieldvoice, and those of a file beside the logbook."""
-    name = next(
-        (row[2] for row in ask.logbook.execute("PRAGMA database_list").fetchall() if row[1] == "main"),
-        "",
-    )  # fmt: skip
-    own = Path(name).parent / "followups.toml" if name else None
-    rules = {rule["name"]: rule for rule in trade_file("followups")["rule"]}
-    if own is not None and own.is_file():
-        try:
-            rules |= {rule["name"]: rule for rule in _own_rules(own, own.stat().st_mtime_ns)}
-        except (OSError, KeyError, TypeError, tomllib.TOMLDecodeError) as error:
-            raise SettingsError(
-                f"{own} cannot be read as follow-up rules ({error!r}); write them as in "
-                "trade/followups.toml, or delete the file."
-            ) from error
-    return tuple(rules.values())
-
-
-@lru_cache(maxsize=4)
-def _own_rules(path: Path, changed: int) -> tuple[dict[str, Any], ...]:
-    """The keeper's own rules; `changed` is the file's time, so that a new text is read."""
-    rules = tomllib.loads(path.read_text(encoding="utf-8")).get("rule", [])
-    for rule in rules:
-        _ = rule["name"], rule["rows"], rule["days"][1], rule["do"]
-    return tuple(rules)
 
 
 def _in_scope(row: Fact, ask: Ask, known: Sequence[Hive]) -> bool:

@@ -20,9 +20,20 @@ if TYPE_CHECKING:
 @click.command(epilog="Example: fieldvoice hive 7, or by another name: fieldvoice hive 'blue one'")
 @click.argument("label")
 @click.option("--yard", help="The yard, if two yards have a hive of that label.")
+@click.option("--since", type=DAY, help="From this day on, as 2026-05-03.")
+@click.option("--until", type=DAY, help="Up to this day, which counts.")
 @click.option("--json", "as_json", is_flag=True, help="Print the rows as JSON.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print the rows as CSV.")
 @click.pass_obj
-def hive(logbook: str | None, label: str, yard: str | None, as_json: bool) -> None:
+def hive(
+    logbook: str | None,
+    label: str,
+    yard: str | None,
+    since: date | None,
+    until: date | None,
+    as_json: bool,
+    as_csv: bool,
+) -> None:
     """The history of one hive, newest visit first.
 
     With it come rows about all hives of its yard, and rows of other hives that name it.
@@ -32,7 +43,15 @@ def hive(logbook: str | None, label: str, yard: str | None, as_json: bool) -> No
 
     with logbook_of(logbook) as opened:
         found = need_hive(opened, label, yard, retired=True)
-        rows = log_rows(opened, Filter(hive=found))
+        rows = log_rows(opened, Filter(since, until, hive=found))
+    if as_csv:
+        from fieldvoice.answers.cautions import cautions_of
+        from fieldvoice.answers.history import rows_to_csv
+
+        for caution in cautions_of(rows):
+            click.echo(f"! {caution}\n", err=True)
+        click.echo(rows_to_csv(rows), nl=False)
+        return
     if not as_json:
         names = f" ({', '.join(found.aliases)})" if found.aliases else ""
         gone = ", retired" if found.retired else ""

@@ -366,6 +366,30 @@ def test_settings_are_read_beside_the_logbook(run: Any, log: Path) -> None:
     assert "is not one of manitoba-2021" in str(done.exception)
 
 
+def test_a_threshold_of_ones_own(run: Any, log: Path) -> None:
+    (log.parent / "settings.toml").write_text('mite_threshold = "mine"\n', "utf-8")
+    (log.parent / "thresholds.toml").write_text(
+        '[[mites]]\nname = "mine"\nsource = "our club"\ndated = "2025"\n'
+        'seasons = [{ from = "01-01", to = "12-31", over = 2, says = "all year" }]\n',
+        "utf-8",
+    )
+    out = run("mites", "--on", "2025-09-01", log=log).output
+    assert "Threshold: 2 per 100 (mine: all year; our club, 2025)" in " ".join(out.split())
+    (log.parent / "thresholds.toml").write_text("mites = 3", "utf-8")
+    done = run("mites", "--on", "2025-09-01", log=log, fails=True)
+    assert "thresholds.toml cannot be read" in str(done.exception)
+
+
+def test_the_history_of_a_hive_between_days(run: Any) -> None:
+    out = run("hive", "7", "--since", "2025-05-10", "--until", "2025-05-20").output
+    assert "three frames out of seven" in out
+    assert "2025-05-27" not in out
+    rows = list(
+        csv.DictReader(run("hive", "7", "--since", "2025-05-10", "--csv").stdout.splitlines())
+    )
+    assert "7" in {row["hive"] for row in rows} <= {"7", "all"}
+
+
 def test_today_is_the_default(run: Any) -> None:
     raw = json.loads(run("visits", "--json").stdout)
     assert str(date.today()) in raw["title"]  # noqa: DTZ011 - the clock of this place is meant
