@@ -169,6 +169,8 @@ class Pieces:
 
     def __init__(self, path: Path) -> None:
         self.tokenizer = Tokenizer.from_file(str(path))
+        self.tokenizer.no_padding()
+        self.tokenizer.no_truncation()
         self.cache: dict[str, list[int]] = {}
 
     def of(self, word: str) -> list[int]:

@@ -21,9 +21,10 @@ import numpy as np
 from sklearn.linear_model import LogisticRegression
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT / "tests"))
+sys.path[:0] = [str(ROOT / "tests"), str(Path(__file__).parent)]
 
 import score  # noqa: E402 - the project's scorer stands in tests/
+from prepare import read  # noqa: E402
 
 from fieldvoice.extraction import nlp, rows  # noqa: E402
 from fieldvoice.extraction.confidence import Confidence, evidence  # noqa: E402
@@ -115,7 +116,7 @@ def main() -> None:
     )
     parser.add_argument("--anchor", type=float, default=0.3)
     options = parser.parse_args()
-    docs = {doc["id"]: doc for doc in (json.loads(p.read_text()) for p in options.narrations)}
+    docs = {doc["id"]: doc for p in options.narrations for doc in read(p)}
     seen = []
     for folder in sorted(options.folds.glob("fold*")):
         if not (folder / "tokenizer.json").exists():

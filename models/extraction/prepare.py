@@ -1,6 +1,8 @@
 """Labelled narrations -> training examples: candidates found by rules, gold rows aligned to them.
 
-    python models/extraction/prepare.py OUT.json NARRATION.json...
+    python models/extraction/prepare.py OUT.json NARRATIONS...
+
+Narrations are JSON files, or .jsonl with one a line.
 
 The model decides about candidates that rules find: which word states a fact, which hive,
 number and date belong to it. Training sees the same candidates as the tool does, so this
@@ -345,11 +347,21 @@ def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def read(path: Path) -> list[dict[str, Any]]:
+    """The narrations of a file: one as JSON, or one per line."""
+    text = path.read_text(encoding="utf-8")
+    return (
+        [json.loads(line) for line in text.splitlines()]
+        if path.suffix == ".jsonl"
+        else [json.loads(text)]
+    )
+
+
 def main() -> None:
     """Prepare the narrations named on the command line."""
     out, *names = sys.argv[1:]
     lost: Counter[str] = Counter()
-    examples = [prepare(json.loads(Path(n).read_text()), lost) for n in names]
+    examples = [prepare(doc, lost) for name in names for doc in read(Path(name))]
     Path(out).write_text(json.dumps(examples))
     print(len(examples), "narrations", dict(lost))
 
