@@ -1,7 +1,7 @@
 """How many rows come out right when the narrations are spoken in wind, not typed.
 
     pip install '.[demo,test]'
-    python tests/benchmarks/extraction_from_audio.py FOLDER            # twenty minutes
+    python tests/benchmarks/extraction_from_audio.py FOLDER            # a quarter of an hour
     python tests/benchmarks/extraction_from_audio.py FOLDER --misses   # and what went wrong
 
 Each narration of tests/narrations is spoken by the demo's neural voice with the pauses of
