@@ -8,7 +8,7 @@ Each narration of tests/narrations is spoken by the demo's neural voice with the
 someone at work, mixed with wind at 10 decibels, heard with the default engine and model
 and its own register, and extracted; the line printed is the scorer's. FOLDER keeps sound
 and transcripts: a second run only extracts. Delete FOLDER/heard after a change of hearing.
-The voice draws its own noise, so new sound gives figures that differ by a hundredth.
+The voice draws its own noise, so new sound gives slightly other figures.
 """
 
 from __future__ import annotations
