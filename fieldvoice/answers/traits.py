@@ -24,7 +24,8 @@ def traits(ask: Ask) -> Answer:
         counts: list[Cell] = []
         since = 0
         for name in TRAITS:
-            days = {row.day for row in own[hive.id] if matches(row, rules[name]["rows"])}
+            rule = rules[name]["rows"]
+            days = {r.day for r in own[hive.id] if r.kind in rule["kind"] and matches(r, rule)}
             counts.append(len(days))
             since += sum(came is not None and day > came for day in days) if name != "gentle" else 0
         visits = len({row.day for row in own[hive.id]})

@@ -20,15 +20,22 @@ HIVE_KINDS = (
 )  # fmt: skip
 
 
+_LATELY = 90
+"""Days in which most hives were opened; only if one was not, the whole year is read."""
+
+
 def visits(ask: Ask) -> Answer:
     """Each hive's last opening and last look, against the days between openings by month.
 
     A look at the entrance, a heft or feeding is no opening.
     """
-    rows = ask.read(*HIVE_KINDS, statuses=NOW)
+    rows = ask.read(*HIVE_KINDS, statuses=NOW, days=_LATELY)
     put_off = ask.read("note", actions=["inspect"], statuses=["planned", "skipped"], days=60)
     known = ask.hives()
     own = by_hive(rows, known)
+    if any(last_opened(own[hive.id]) is None for hive in known):  # it was longer ago
+        rows = ask.read(*HIVE_KINDS, statuses=NOW)
+        own = by_hive(rows, known)
     table = opened(ask, known, own)
     inspection = trade_file("thresholds")["inspection"]
     days = allowed_days(ask.today)
