@@ -122,8 +122,7 @@ def test_edit_in_place_checked_while_typed(page: Page, opened: Open) -> None:
     tab = opened(page)
     go_to(tab, "two quarts")
     tab.keyboard.press("v")
-    tab.keyboard.type("3 gallons of")
-    tab.keyboard.press("ControlOrMeta+a")
+    tab.locator("form.edit").wait_for()
     tab.keyboard.type("three")
     expect(tab.locator("#p-values")).to_contain_text("is no value")
     assert tab.locator("#f-values").get_attribute("aria-invalid") == "true"
@@ -145,6 +144,18 @@ def test_edit_in_place_checked_while_typed(page: Page, opened: Open) -> None:
     assert query(page.logbook, "SELECT when_from, when_to, status FROM entries") == [
         ("2026-05-23", "2026-05-23", "planned")
     ]
+
+
+def test_keys_pressed_before_the_form_is_there_belong_in_it(page: Page, opened: Open) -> None:
+    """Fast hands: "3 gr" must be a number, and not "next recording" and "reject"."""
+    tab = opened(page)
+    go_to(tab, "two quarts")
+    tab.keyboard.press("v")
+    tab.keyboard.type("3 grams")
+    tab.keyboard.press("Enter")
+    expect(row(tab, "3 grams").locator(".state")).to_have_text("✓ in the log")
+    expect(tab.locator("#left")).to_have_text("4 to decide, 2 doubtful")
+    assert log(page) == [("7", "syrup", "done")]
 
 
 def test_undo_also_after_saving(page: Page, opened: Open) -> None:
