@@ -117,7 +117,7 @@ def _review(logbook: Path, gold: dict[str, list[Entry]]) -> None:
         click.echo(prompt + click.style(key, bold=True))
         return key
 
-    click.echo("$ fieldvoice review")
+    click.echo("$ fieldvoice review --terminal")
     with logbook_of(str(logbook), write=True) as opened:
         session = Session(LogbookDesk(opened), ask, click.echo)
         played = keys()

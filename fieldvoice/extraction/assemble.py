@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 
 NO_FACT = 0.5  # a number belongs to no fact only if that is twice as likely as to one
+NO_MEASURE = 0.08  # the same for a measure, among the facts of its own sentence
 LITERAL = 0.3  # below this probability of a word of its own the named thing is taken
 
 
@@ -170,6 +171,8 @@ def _owned(candidates: Candidates, reading: Reading, model: FactModel) -> dict[i
     weight[-1] = NO_FACT
     for number, scores in enumerate(reading.owner):
         owner = int((scores * weight).argmax())
+        if owner == len(reading.facts) and candidates.quantities[number].unit:
+            owner = _in_its_sentence(candidates, reading, number)
         if owner == len(reading.facts) or _is_compared(candidates, number):
             continue
         role = _role(reading, number, candidates.quantities[number].shape)
@@ -177,6 +180,20 @@ def _owned(candidates: Candidates, reading: Reading, model: FactModel) -> dict[i
         unit = model.classes["unit"][int(reading.unit[number].argmax())]
         out.setdefault(owner, []).append(Owned(number, model.classes["role"][role], unit, sure))
     return out
+
+
+def _in_its_sentence(candidates: Candidates, reading: Reading, number: int) -> int:
+    """The likeliest fact of the sentence for a measure that the model gives to none.
+
+    A dose that is left out is worse than one that is asked about: what is taken here has
+    a low probability, and the row gets its flag.
+    """
+    tokens, scores = candidates.document.tokens, reading.owner[number]
+    sentence = tokens[candidates.quantities[number].first].sentence
+    none = len(reading.facts)
+    here = [n for n, a in enumerate(reading.facts) if tokens[a].sentence == sentence]
+    best = max(here, key=lambda n: scores[n], default=none)
+    return best if best != none and scores[best] > NO_MEASURE * scores[none] else none
 
 
 def _is_compared(candidates: Candidates, number: int) -> bool:

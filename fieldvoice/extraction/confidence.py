@@ -19,6 +19,7 @@ from fieldvoice.extraction.bounds import out_of_range
 from fieldvoice.extraction.corrections import takes_back
 from fieldvoice.extraction.values import scale_of
 from fieldvoice.locate import shipped
+from fieldvoice.trade.load import trade_file
 
 if TYPE_CHECKING:
     from fieldvoice.extraction.assemble import Fact
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from fieldvoice.extraction.times import Timeline
     from fieldvoice.types import Transcript, Value
 
+SURELY = 0.8  # a word from this probability on was heard surely
 DOUBTED = 0.35  # a word below this probability was heard unsurely
 FIELDS = ("anchor", "kind", "status", "item", "hive", "date", "number")
 
@@ -72,7 +74,7 @@ def evidence(
         "numbers": float(len(numbers)),
         "left_over": float(len(set(inside) - owned)),
         "dated": float(fact.day is not None),
-        "heard": _odds(heard),
+        "heard": _odds(min(heard, SURELY)),
         f"kind={fact.kind}": 1.0,
         f"status={fact.status}": 1.0,
         **_of_hive(candidates, fact),
@@ -128,13 +130,13 @@ def judge(
     rule: Confidence,
 ) -> tuple[float, tuple[str, ...]]:
     """The calibrated confidence of a fact and its flags."""
-    tokens = candidates.document.tokens
-    heard = line.doubt(tokens[span[0]].origin[0], tokens[span[1] - 1].origin[1])
+    pieces = _that_matter(candidates, fact, span)
+    heard = min(line.doubt(*piece) for piece in pieces)
     x = evidence(candidates, fact, span, heard)
     score = rule.bias + sum(rule.weights.get(name, 0.0) * v for name, v in x.items())
     confidence = 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, score))))
     flags = [*_said_flags(candidates, fact, span), *_value_flags(candidates, fact, values)]
-    if heard < DOUBTED or _disputed(candidates, fact, span, line, transcript):
+    if heard < DOUBTED or any(_disputed(piece, line, transcript) for piece in pieces):
         flags.append("heard-unsurely")
     if confidence < rule.flag_below:
         flags.append(f"unsure-{_weakest(fact)}")
@@ -177,19 +179,27 @@ def _value_flags(candidates: Candidates, fact: Fact, values: Sequence[Value]) ->
     return out
 
 
-def _disputed(
-    candidates: Candidates,
-    fact: Fact,
-    span: tuple[int, int],
-    line: Timeline,
-    transcript: Transcript,
-) -> bool:
-    """Whether hearing left open how a piece of this fact is to be read."""
+def _that_matter(
+    candidates: Candidates, fact: Fact, span: tuple[int, int]
+) -> list[tuple[int, int]]:
+    """The words on which the row hangs, as characters of the text as it came.
+
+    The thing, the numbers, the hive, the day and what negates; a doubted "um" beside them
+    is nobody's concern.
+    """
     tokens = candidates.document.tokens
-    first, last = span
-    if fact.mention:
-        first, last = min(first, fact.mention.first), max(last, fact.mention.last)
-    start, end = line.seconds(tokens[first].origin[0], tokens[last - 1].origin[1])
+    spans = [(fact.anchor, fact.anchor + 1)]
+    spans += [(t.first, t.last) for t in candidates.things if t.first <= fact.anchor < t.last]
+    quantities = [candidates.quantities[o.number] for o in fact.numbers]
+    spans += [(p.first, p.last) for p in (*quantities, fact.mention, fact.day) if p]
+    negations = trade_file("cues")["negations"]
+    spans += [(i, i + 1) for i in range(*span) if tokens[i].low in negations]
+    return [(tokens[a].origin[0], tokens[b - 1].origin[1]) for a, b in spans]
+
+
+def _disputed(piece: tuple[int, int], line: Timeline, transcript: Transcript) -> bool:
+    """Whether hearing left open how these words are to be read."""
+    start, end = line.seconds(*piece)
     if start is None or end is None:
         return False
     return any(d.start < end and start < d.end for d in transcript.doubts)

@@ -27,16 +27,38 @@ LATE = 0.55  # a recap stands in the later part of a narration
 
 
 def mark_conflicts(candidates: Candidates, facts: Sequence[Fact]) -> tuple[Fact, ...]:
-    """Facts with `recap` set where a later recap gives another number or another hive."""
+    """Facts with `recap` set where a later recap gives another number or another hive.
+
+    What a recap repeats is no fact of its own.
+    """
+    told = [f for f in facts if not _repeats(candidates, facts, f)]
     said: dict[int, str] = {}
-    for mention, numbers in _recaps(candidates, facts):
+    for mention, numbers in _recaps(candidates, told):
         for number in numbers:
-            n = _contradicted(candidates, facts, mention, number)
+            n = _contradicted(candidates, told, mention, number)
             if n is not None:
                 noun = number.unit or noun_after(candidates, number) or ""
                 named = candidates.document.said(mention.first, mention.last)
                 said.setdefault(n, f"{named}: {number.said} {noun}".strip())
-    return tuple(replace(f, recap=said[n]) if n in said else f for n, f in enumerate(facts))
+    return tuple(replace(f, recap=said[n]) if n in said else f for n, f in enumerate(told))
+
+
+def _repeats(candidates: Candidates, facts: Sequence[Fact], fact: Fact) -> bool:
+    """Whether a fact stands in a recap and was told before, of the same hive."""
+    tokens = candidates.document.tokens
+    same = [
+        f
+        for f in facts
+        if f.anchor < fact.anchor
+        and (f.kind, f.action) == (fact.kind, fact.action)
+        and (fact.mention is not None and _names(f, fact.mention))
+        and tokens[f.anchor].sentence != tokens[fact.anchor].sentence
+    ]
+    if not same or fact.status in ("planned", "skipped"):
+        return False
+    first, last = next(s for s in _sentences(candidates) if s[0] <= fact.anchor < s[1])
+    here = sum(1 for m in candidates.mentions if m.labels and first <= m.first < last)
+    return here > 0 and _is_recap(candidates, first, last, here)
 
 
 def _recaps(

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fieldvoice.extraction.encoder import WINDOW
 from fieldvoice.extraction.extract import extract
 from fieldvoice.types import (
     ACTIONS,
@@ -28,6 +29,7 @@ from fieldvoice.types import (
 
 AT = datetime.fromisoformat("2026-06-10T10:00:00+01:00")  # a Wednesday
 HIVES = Register(("1", "2", "3", "4", "5", "nuc 1"))
+NARRATIONS = Path(__file__).parents[1] / "narrations"
 FIELDVOICE = Path(sys.executable).parent / "fieldvoice"
 
 
@@ -102,11 +104,21 @@ def test_a_misheard_word_is_put_right_and_kept() -> None:
     assert "brewed" in row.quote
 
 
-def test_general_talk_gives_nothing() -> None:
-    assert (
-        rows("You never want to feed out in the open, it only starts robbing, I always say.") == ()
-    )
-    assert rows("") == ()
+@pytest.mark.parametrize(
+    "talk",
+    [
+        "You never want to feed out in the open, it only starts robbing, I always say.",
+        "I always say, some people just talk too much about the weather.",
+        "My neighbour treats in February with whatever is on the shelf.",
+        "People ask me about honey all day long. A good lid lasts twenty years.",
+    ],
+)
+def test_general_talk_gives_no_row_that_is_not_asked_about(talk: str) -> None:
+    assert [r for r in rows(talk) if not r.flags] == []
+
+
+def test_silence_gives_nothing() -> None:
+    assert rows("") == () == rows("  \n ")
 
 
 def test_a_recap_that_differs_is_a_conflict_and_the_first_is_kept() -> None:
@@ -249,10 +261,11 @@ def test_any_talk_gives_rows_of_the_contract(words: list[str]) -> None:
         )
 
 
-def test_a_long_recording_is_read_in_one_piece() -> None:
-    """Windows of the model overlap, so that nothing is lost or doubled at their seams."""
-    text = " ".join(f"Hive {n}. Gave it {n} quarts of one to one." for n in range(1, 200))
-    register = Register(tuple(str(n) for n in range(1, 200)))
-    fed = [r for r in extract(text, AT, register) if r.kind == "feed"]
-    assert len({r.hive for r in fed}) > 190
-    assert len(fed) == len({r.hive for r in fed})
+def test_a_long_recording_loses_and_doubles_nothing_at_the_seams_of_its_windows() -> None:
+    """Ten narrations said in one go give nearly the rows that they give one by one."""
+    told = [json.loads(p.read_text()) for p in sorted(NARRATIONS.glob("d*.json"))[:10]]
+    hives = Register(tuple(dict.fromkeys(h for t in told for h in t["register"])))
+    apart = [len(rows(t["text"], hives)) for t in told]
+    together = len(rows(" ".join(t["text"] for t in told), hives))
+    assert sum(len(t["text"].split()) for t in told) > 3 * WINDOW
+    assert abs(together - sum(apart)) < 0.08 * sum(apart)

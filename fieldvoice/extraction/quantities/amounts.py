@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from fieldvoice.extraction.quantities.cardinals import Number
+from fieldvoice.extraction.quantities.marks import is_label
 from fieldvoice.extraction.quantities.number_words import CARDINALS, ONES, TENS
 from fieldvoice.extraction.quantities.numbers import read_fraction, read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at
@@ -208,6 +209,8 @@ def _thing_and_part(tokens: Sequence[Token], at: int, i: int, words: Vocabulary)
 def _is_rate(tokens: Sequence[Token], at: int, words: Vocabulary) -> bool:
     """ "Two grams a litre", "ten a pound": what comes before is per this unit."""
     before = low_at(tokens, at - 1)
+    if at and is_label(tokens, at - 1, at, words):
+        return False  # "gave hive two a quart"
     counted = before in CARDINALS and before != "one"
     if counted or (at and tokens[at - 1].kind == "digits"):
         return True
