@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from fieldvoice.extraction.corrections import correct_numbers
 from fieldvoice.extraction.repeats import merge_repeats
 from fieldvoice.extraction.sames import take_over
 from fieldvoice.extraction.things import singular
+from fieldvoice.extraction.turning import turned
 from fieldvoice.trade.load import trade_file
 from fieldvoice.types import ACTIONS, KINDS, ROLES, STATUSES
 
@@ -64,8 +66,10 @@ class Fact:
     same_words: str = ""  # by these words
 
 
-def assemble(candidates: Candidates, reading: Reading, model: FactModel) -> tuple[Fact, ...]:
-    """The facts of a narration, in the order they were said."""
+def assemble(
+    candidates: Candidates, reading: Reading, model: FactModel, today: date
+) -> tuple[Fact, ...]:
+    """The facts of a narration of that day, in the order they were said."""
     owned = _owned(candidates, reading, model)
     things = {i: t for t in candidates.things for i in range(t.first, t.last)}
     verdicts = [_verdict(reading, n) for n in range(len(reading.facts))]
@@ -81,6 +85,7 @@ def assemble(candidates: Candidates, reading: Reading, model: FactModel) -> tupl
         sure["anchor"] = float(reading.anchor[anchor])
         mention = _mention(candidates, key, reading.hive[number])
         numbers = tuple(owned.get(number, ()))
+        day = turned(day, status, today)
         facts.append(Fact(anchor, kind, action, status, item, mention, day, numbers, sure))
     told = merge_repeats(candidates, correct_numbers(candidates, facts))
     return mark_conflicts(candidates, take_over(candidates, told))

@@ -75,7 +75,7 @@ def facts(doc: Doc) -> Doc:
     """What is stated, decided by the trained model within what the contract allows."""
     model, candidates = load_model(), candidates_of(doc)
     reading = read_facts(candidates, model, load_confidence().anchor)
-    doc._.facts = assemble(candidates, reading, model)
+    doc._.facts = assemble(candidates, reading, model, doc._.recorded_at.date())
     return doc
 
 
