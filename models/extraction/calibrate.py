@@ -38,7 +38,7 @@ from fieldvoice.types import Register  # noqa: E402
 from fieldvoice.wire import entry_to_json  # noqa: E402
 
 ANCHOR = 0.3  # a token states a fact from this probability on
-HEARD = 0.3  # weight of the log odds of the least sure word, if below SURELY; not fitted
+HEARD = 0.15  # weight of the log odds of the least sure word, if below SURELY; not fitted
 Seen = tuple[dict[str, float], bool, bool]  # evidence, strictly right, flagged for another reason
 KEEP_FROM = 0.15  # below it, fewer than one draft in seven is right
 TOKENIZER = Path(__file__).parent / "tokenizer.json"
