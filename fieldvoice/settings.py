@@ -11,6 +11,7 @@ from fieldvoice.errors import SettingsError
 
 CHOICES = {
     "units": ("us", "metric"),
+    "degrees": ("", "C", "F"),
     "ratio_by": ("weight", "volume"),
     "engine": ("auto", "whisper", "ctranslate2"),
 }
@@ -21,7 +22,9 @@ class Settings:
     """What a keeper can set; each field is a key of settings.toml."""
 
     units: str = "us"
-    """Units for words that name none ("us" or "metric"): degrees, gallons, pints."""
+    """Units of the answers ("us" or "metric")."""
+    degrees: str = ""
+    """The scale of a temperature said without one: "C", "F", or "": from the other units said."""
     ratio_by: str = "weight"
     """How syrup ratios are measured: "weight" or "volume"."""
     yard: str = "home"

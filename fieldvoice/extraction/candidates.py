@@ -53,6 +53,7 @@ class Candidates:
     quantities: tuple[Number, ...]
     dates: tuple[Day, ...]
     things: tuple[Thing, ...]
+    degrees: str = ""  # the scale that the keeper set for bare temperatures: "C", "F", "" none
 
     def features(self) -> list[list[int]]:
         """Per token: thing kind, quantity shape, label, date, respelled; 0 is none.

@@ -25,7 +25,8 @@ def extract(
     transcript = heard if isinstance(heard, Transcript) else _plain(heard)
     if not transcript.text.strip():
         return ()
-    return find_rows(transcript, recorded_at, register)
+    degrees = settings.degrees if settings else ""
+    return find_rows(transcript, recorded_at, register, degrees)
 
 
 def _plain(text: str) -> Transcript:

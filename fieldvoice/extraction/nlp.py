@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 RULES = ("respelling", "numbers", "dates", "labels", "things")
 FINDINGS = (*RULES, "quantities", "facts", "rows")
-GIVEN = ("recorded_at", "register", "transcript")
+GIVEN = ("recorded_at", "register", "transcript", "degrees")
 
 
 def respelling(doc: Doc) -> Doc:
@@ -88,7 +88,14 @@ def rows(doc: Doc) -> Doc:
 def candidates_of(doc: Doc) -> Candidates:
     """All that the rules left on a Doc."""
     found = doc._
-    return Candidates(found.respelling, found.labels, found.numbers, found.dates, found.things)
+    return Candidates(
+        found.respelling,
+        found.labels,
+        found.numbers,
+        found.dates,
+        found.things,
+        found.degrees or "",
+    )
 
 
 @cache
@@ -124,9 +131,11 @@ def find_candidates(text: str, recorded_at: datetime, register: Register) -> Can
 
 
 def find_rows(
-    transcript: Transcript, recorded_at: datetime, register: Register
+    transcript: Transcript, recorded_at: datetime, register: Register, degrees: str = ""
 ) -> tuple[Entry, ...]:
     """The drafts of a transcript: all components."""
-    doc = _nlp()(_doc(transcript.text, recorded_at, register, transcript))
+    doc = _doc(transcript.text, recorded_at, register, transcript)
+    doc._.degrees = degrees
+    doc = _nlp()(doc)
     found: tuple[Entry, ...] = doc._.rows
     return found

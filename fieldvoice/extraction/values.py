@@ -77,6 +77,8 @@ def _scale(candidates: Candidates, number: Number, owned: Owned) -> str:
         return number.unit
     if number.hi > NOT_CELSIUS:
         return "degF"
+    if candidates.degrees:
+        return f"deg{candidates.degrees}"
     known = scale_of(candidates)
     if known:
         return known

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from fieldvoice.extraction.encoder import WINDOW
 from fieldvoice.extraction.extract import extract
+from fieldvoice.settings import Settings
 from fieldvoice.types import (
     ACTIONS,
     KINDS,
@@ -48,6 +49,14 @@ def test_a_feed_with_its_amount_and_ratio() -> None:
     assert (row.action, row.status) == ("give", "done")
     said = {(v.role, v.lo, v.hi, v.unit) for v in row.values}
     assert said == {("amount", 3.0, 3.0, "quart"), ("ratio", 2.0, 2.0, "sugar:water")}
+
+
+@pytest.mark.parametrize(("degrees", "unit"), [("C", "degC"), ("F", "degF"), ("", "degC")])
+def test_a_bare_temperature_takes_the_scale_of_the_settings(degrees: str, unit: str) -> None:
+    found = extract("Twenty eight degrees and sunny.", AT, HIVES, Settings(degrees=degrees))
+    row = next(r for r in found if r.item == "temperature")
+    assert [v.unit for v in row.values] == [unit]
+    assert "unit-assumed" in row.flags
 
 
 def test_a_range_stays_a_range() -> None:
