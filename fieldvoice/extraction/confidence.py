@@ -176,6 +176,9 @@ def _value_flags(candidates: Candidates, fact: Fact, values: Sequence[Value]) ->
             out.append("ratio-order")
         if out_of_range(value):
             out.append("out-of-range")
+    sorts = [(v.role, v.unit) for v in values]
+    if len(set(sorts)) < len(sorts):
+        out.append("unsure-number")  # "six to four degrees" was sixty-four
     return out
 
 

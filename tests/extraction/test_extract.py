@@ -59,6 +59,14 @@ def test_a_bare_temperature_takes_the_scale_of_the_settings(degrees: str, unit: 
     assert "unit-assumed" in row.flags
 
 
+def test_two_numbers_of_one_sort_are_asked_about() -> None:
+    found = rows("6 to 4 degrees and sunny. Hive two. Gave it two quarts, three quarts of syrup.")
+    for row in found:
+        sorts = [(v.role, v.unit) for v in row.values]
+        assert row.flags or len(sorts) == len(set(sorts))
+    assert any(len(row.values) > 1 for row in found)
+
+
 def test_a_range_stays_a_range() -> None:
     row = one(rows("Hive four. Six to seven frames of bees."), "population", "4")
     assert [(v.lo, v.hi, v.unit) for v in row.values] == [(6.0, 7.0, "frame")]
