@@ -130,13 +130,13 @@ def judge(
     rule: Confidence,
 ) -> tuple[float, tuple[str, ...]]:
     """The calibrated confidence of a fact and its flags."""
-    pieces = _that_matter(candidates, fact, span)
-    heard = min(line.doubt(*piece) for piece in pieces)
+    words, numbers = _that_matter(candidates, fact, span)
+    heard = min(line.doubt(*piece) for piece in words)
     x = evidence(candidates, fact, span, heard)
     score = rule.bias + sum(rule.weights.get(name, 0.0) * v for name, v in x.items())
     confidence = 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, score))))
     flags = [*_said_flags(candidates, fact, span), *_value_flags(candidates, fact, values)]
-    if heard < DOUBTED or any(_disputed(piece, line, transcript) for piece in pieces):
+    if heard < DOUBTED or any(_disputed(p, line, transcript) for p in (*words, *numbers)):
         flags.append("heard-unsurely")
     if confidence < rule.flag_below:
         flags.append(f"unsure-{_weakest(fact)}")
@@ -184,20 +184,25 @@ def _value_flags(candidates: Candidates, fact: Fact, values: Sequence[Value]) ->
 
 def _that_matter(
     candidates: Candidates, fact: Fact, span: tuple[int, int]
-) -> list[tuple[int, int]]:
-    """The words on which the row hangs, as characters of the text as it came.
+) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """Words and numbers on which the row hangs, as characters of the text as it came.
 
-    The thing, the numbers, the hive, the day and what negates; a doubted "um" beside them
-    is nobody's concern.
+    Words are the thing and what negates; a doubted "um" beside them is nobody's concern.
+    Numbers are those of the row, its hive and its day: a recogniser is as sure of a wrong
+    number as of a right one, so only a dispute about them counts.
     """
     tokens = candidates.document.tokens
-    spans = [(fact.anchor, fact.anchor + 1)]
-    spans += [(t.first, t.last) for t in candidates.things if t.first <= fact.anchor < t.last]
-    quantities = [candidates.quantities[o.number] for o in fact.numbers]
-    spans += [(p.first, p.last) for p in (*quantities, fact.mention, fact.day) if p]
+    words = [(fact.anchor, fact.anchor + 1)]
+    words += [(t.first, t.last) for t in candidates.things if t.first <= fact.anchor < t.last]
     negations = trade_file("cues")["negations"]
-    spans += [(i, i + 1) for i in range(*span) if tokens[i].low in negations]
-    return [(tokens[a].origin[0], tokens[b - 1].origin[1]) for a, b in spans]
+    words += [(i, i + 1) for i in range(*span) if tokens[i].low in negations]
+    quantities = [candidates.quantities[o.number] for o in fact.numbers]
+    numbers = [(p.first, p.last) for p in (*quantities, fact.mention, fact.day) if p]
+
+    def places(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
+        return [(tokens[a].origin[0], tokens[b - 1].origin[1]) for a, b in spans]
+
+    return places(words), places(numbers)
 
 
 def _disputed(piece: tuple[int, int], line: Timeline, transcript: Transcript) -> bool:

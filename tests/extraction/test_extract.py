@@ -159,8 +159,9 @@ def test_times_and_doubt_come_from_the_transcript() -> None:
     row = one(extract(transcript, AT, HIVES), "feed", "2")
     assert row.start is not None and row.end is not None
     assert 0.5 <= row.start <= 1.5 and 4.0 <= row.end <= 5.0
-    unsure = replace(heard[4], probability=0.1)  # "three"
-    segment = Segment(0, 10, transcript.text, (*heard[:4], unsure, *heard[5:]))
+    segment = Segment(
+        0, 10, transcript.text, (*heard[:6], *(replace(w, probability=0.1) for w in heard[6:]))
+    )
     doubtful = one(extract(replace(transcript, segments=(segment,)), AT, HIVES), "feed", "2")
     assert "heard-unsurely" in doubtful.flags
     assert doubtful.confidence < row.confidence
