@@ -94,9 +94,12 @@ def current(tab: Tab) -> str | None:
 
 
 def decide(hands: Hands, draft: Entry, true: Entry | None) -> None:
-    """The keys for one decision on the current row; what is wrong is mended, never left."""
+    """The keys for one decision on the current row; what is wrong is mended, never left.
+
+    The form takes one number more than the row has: a row that lacks two is rejected.
+    """
     fields = wrong(draft, true) if true else []
-    if true is None:
+    if true is None or len(true.values) > len(draft.values) + 1:
         hands.press("r")
     elif not fields:
         hands.press("c")
