@@ -4,24 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-_ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-_TEENS = [
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-]
-_TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+from fieldvoice.extraction.quantities.number_words import ONES, TEENS, TENS
+
 _HOMOPHONES = {"for": "four", "fore": "four", "ate": "eight", "sicks": "six"}  # before "teen"
-UNITS = {word: n for n, word in enumerate(_ONES)}
-SMALL = UNITS | {word: n for n, word in enumerate(_TEENS, 10)}
-TENS = {word: n for n, word in enumerate(_TENS, 2) for n in (n * 10,)} | {"fourty": 40}
+# "nil" and "nought" are amounts, never a hive
+UNITS = {word: n for word, n in ONES.items() if n or word == "zero"}
+SMALL = UNITS | TEENS
 
 
 def read_integer(low: Sequence[str], at: int) -> tuple[int, int] | None:
