@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldvoice.extraction.conflicts import mark_conflicts
-from fieldvoice.extraction.context import hive_sequence
+from fieldvoice.extraction.context import ALL, hive_sequence, key_of
 from fieldvoice.extraction.corrections import correct_numbers
+from fieldvoice.extraction.labels import Mention
 from fieldvoice.extraction.repeats import merge_repeats
 from fieldvoice.extraction.sames import take_over
 from fieldvoice.extraction.things import singular
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from fieldvoice.extraction.candidates import Candidates, Day
     from fieldvoice.extraction.context import Key
     from fieldvoice.extraction.encoder import Array, FactModel, Reading
-    from fieldvoice.extraction.labels import Mention
     from fieldvoice.extraction.things import Thing
 
 
@@ -83,7 +83,7 @@ def assemble(
         key, sure["hive"] = hives[number]
         day, sure["date"] = _pick(candidates.dates, reading.date[number])
         sure["anchor"] = float(reading.anchor[anchor])
-        mention = _mention(candidates, key, reading.hive[number])
+        mention = _mention(candidates, key, reading.hive[number], anchor)
         numbers = tuple(owned.get(number, ()))
         day = turned(day, status, today)
         facts.append(Fact(anchor, kind, action, status, item, mention, day, numbers, sure))
@@ -91,13 +91,13 @@ def assemble(
     return mark_conflicts(candidates, take_over(candidates, told))
 
 
-def _mention(candidates: Candidates, key: Key, scores: Array) -> Mention | None:
+def _mention(candidates: Candidates, key: Key, scores: Array, anchor: int) -> Mention | None:
     """The likeliest of the mentions that name these hives."""
     if key is None:
         return None
-    if key[0] == "*":
-        return candidates.mentions[int(key[1])]
-    same = [i for i, m in enumerate(candidates.mentions) if tuple(sorted(m.labels)) == key]
+    same = [i for i, m in enumerate(candidates.mentions) if key_of(i, m) == key]
+    if key == ALL and all(scores[-1] > scores[i] for i in same):
+        return Mention(anchor, anchor + 1, (), "all")  # understood: "no feed in this yard"
     return candidates.mentions[max(same, key=lambda i: scores[i])]
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from fieldvoice.extraction.dates import find_dates
+from fieldvoice.extraction.dates import Again, find_dates
 from fieldvoice.extraction.document import Document
 from fieldvoice.extraction.labels import Mention
 from fieldvoice.extraction.quantities import VALUE_SHAPES, Quantity
@@ -42,6 +42,7 @@ class Day:
     from_: date | None
     to: date | None
     said: str
+    again: Again = ""  # a bare weekday comes round every week, "the tenth" every month
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ def days_of(
     taken = [(q.start, q.end) for q in quantities]
     place = _placer(document)
     return tuple(
-        Day(*place(d.start, d.end), d.from_, d.to, document.said(*place(d.start, d.end)))
+        Day(*place(d.start, d.end), d.from_, d.to, document.said(*place(d.start, d.end)), d.again)
         for d in find_dates(document.text, recorded_on, taken)
         if d.from_ or d.to
     )

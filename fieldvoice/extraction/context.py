@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from fieldvoice.extraction.candidates import Candidates
     from fieldvoice.extraction.encoder import Array
+    from fieldvoice.extraction.labels import Mention
 
 Key = (
     tuple[str, ...] | None
 )  # labels, ("*", n) for the group word that is mention n, None for the yard
+ALL: Key = ("*", "all")  # all hives, whether in a word of its own or understood
 SWITCH = 2.5  # nats for a hive that was not just named
 LEAST = 0.01  # probability below which a hive is not considered
 BEAM = 16
@@ -34,20 +36,27 @@ def hive_sequence(
         new: dict[Key, tuple[float, list[tuple[Key, float]]]] = {}
         for here, (score, path) in states.items():
             for key, p in options.items():
-                cost = SWITCH if key not in (None, here) and key not in named else 0.0
+                cost = SWITCH if key not in (None, ALL, here) and key not in named else 0.0
                 total = score + math.log(p) - cost
-                after = here if key is None else key
+                after = here if key in (None, ALL) else key
                 if after not in new or total > new[after][0]:
                     new[after] = (total, [*path, (key, p)])
         states = dict(sorted(new.items(), key=lambda s: -s[1][0])[:BEAM])
     return max(states.values(), key=lambda s: s[0])[1]
 
 
+def key_of(number: int, mention: Mention) -> Key:
+    """What a mention is counted under."""
+    if mention.how == "all":
+        return ALL
+    return tuple(sorted(mention.labels)) if mention.labels else ("*", str(number))
+
+
 def _options(candidates: Candidates, scores: Array) -> dict[Key, float]:
     """Probability per hive key; mentions of the same hives share theirs."""
-    total: dict[Key, float] = {None: float(scores[-1])}
+    total: dict[Key, float] = {None: float(scores[-2]), ALL: float(scores[-1])}
     for i, mention in enumerate(candidates.mentions):
-        key = tuple(sorted(mention.labels)) if mention.labels else ("*", str(i))
+        key = key_of(i, mention)
         total[key] = total.get(key, 0.0) + float(scores[i])
     likely = {key: p for key, p in total.items() if p >= LEAST}
     return likely or {max(total, key=lambda k: total[k]): max(total.values())}
@@ -60,5 +69,5 @@ def _named(candidates: Candidates, last: int, anchor: int) -> set[Key]:
     out: set[Key] = set()
     for i, mention in enumerate(candidates.mentions):
         if last < mention.first and tokens[mention.first].sentence <= sentence:
-            out.add(tuple(sorted(mention.labels)) if mention.labels else ("*", str(i)))
+            out.add(key_of(i, mention))
     return out

@@ -41,8 +41,8 @@ class Reading:
     action: Array  # [f, actions]
     status: Array  # [f, statuses]
     item: Array  # [f, items]; the first is "the thing that is named"
-    hive: Array  # [f, m + 1]; the last is "none", likewise below
-    date: Array  # [f, d + 1]
+    hive: Array  # [f, m + 2]; the last two are "none" and "all hives"
+    date: Array  # [f, d + 1]; the last is "none", likewise below
     owner: Array  # [q, f + 1]
     role: Array  # [q, roles]
     unit: Array  # [q, units]; the first is "as said"

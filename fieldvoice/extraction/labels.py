@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from fieldvoice.extraction.document import Document, Token
 from fieldvoice.extraction.integers import read_integer
+from fieldvoice.extraction.quantities.number_words import TENS
 from fieldvoice.trade.load import trade_file
 from fieldvoice.types import Register
 
@@ -47,6 +48,9 @@ def find_labels(document: Document, register: Register) -> tuple[Mention, ...]:
         if mention:
             singles.append(mention)
             at = mention.last
+            while further := _goes_on(singles[-1], low, at, register):
+                singles.append(further)
+                at = further.last
         else:
             at += 1
     return tuple(_joined(singles, low, register))
@@ -69,6 +73,7 @@ def _forms(register: Register) -> tuple[_Form, ...]:
     named += [(alias, label) for alias, label in register.aliases.items()]
     forms = [_Form(label, tuple(_PARTS.findall(said))) for said, label in named]
     forms += [_Form(label, (word,), alone=True) for word, label in _only_ones(register)]
+    forms += [_Form(label, (number,)) for number, label in _only_numbers(register)]
     return tuple(sorted((f for f in forms if f.parts), key=lambda f: -len(f.parts)))
 
 
@@ -80,6 +85,17 @@ def _only_ones(register: Register) -> list[tuple[str, str]]:
         if first != label and first.lower() in trade_file("labels")["words"]:
             words.setdefault(first, []).append(label)
     return [(word, labels[0]) for word, labels in words.items() if len(labels) == 1]
+
+
+def _only_numbers(register: Register) -> list[tuple[str, str]]:
+    """ "Five" is "yard 5" where no other label has a five and none is a number alone."""
+    if any(label.isdecimal() for label in register.labels):
+        return []
+    numbers: dict[str, list[str]] = {}
+    for label in register.labels:
+        if found := re.fullmatch(r"\D+(\d+)", label):
+            numbers.setdefault(found[1], []).append(label)
+    return [(number, labels[0]) for number, labels in numbers.items() if len(labels) == 1]
 
 
 def _match(
@@ -118,6 +134,8 @@ def _part(
         number = read_integer(low, at)
         if number and number[0] == int(part):
             return at + number[1], False
+        if _after_tens(int(part), low, at):
+            return at + 2, True
         misheard = spoken["numbers" if cued else "opening"].get(part, [])
         return (at + 1, True) if word in misheard else None
     if len(part) == 1:
@@ -129,6 +147,14 @@ def _part(
         if word in spoken["words"].get(part.lower(), [])
         else None
     )
+
+
+def _after_tens(number: int, low: list[str], at: int) -> bool:
+    """ "Sixty won" is 61: behind a ten a misheard one can be nothing else."""
+    tens, ones = TENS.get(low[at]), number % 10
+    if tens is None or tens + ones != number or not ones:
+        return False
+    return at + 1 < len(low) and low[at + 1] in trade_file("labels")["numbers"].get(str(ones), [])
 
 
 def _letter(
@@ -258,6 +284,20 @@ def _unknown(
     if not nuc and re.fullmatch(r"[B-HJ-Z]|[A-Z]-?\d{1,3}", text):
         return Mention(at, start + 1, (text.replace("-", ""),), "cue", unknown=True)
     return None
+
+
+def _goes_on(last: Mention, low: list[str], at: int, register: Register) -> Mention | None:
+    """ "Hilltop one and three": the word of the first label stands for the second as well."""
+    made = re.fullmatch(r"(\D+)\d+", last.labels[-1]) if last.labels else None
+    if made is None or at + 1 >= len(low) or low[at] not in {"and", "&", ","} | _THROUGH:
+        return None
+    number = read_integer(low, at + 1)
+    label = f"{made[1]}{number[0]}" if number else ""
+    if number is None or label not in register.labels or str(number[0]) in register.labels:
+        return None
+    if low[at] == "," and low[at + 1 + number[1] : at + 2 + number[1]] not in (["and"], [","]):
+        return None
+    return Mention(at + 1, at + 1 + number[1], (label,), last.how)
 
 
 def _like_the_register(text: str, register: Register) -> bool:

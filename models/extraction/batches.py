@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import pickle
 import random
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,75 +20,171 @@ from torch import Tensor
 
 from fieldvoice.extraction.candidates import FEATURE_SIZES
 from fieldvoice.extraction.places import places
+from fieldvoice.extraction.quantities.number_words import ONES, TEENS, TENS
 from fieldvoice.types import ACTIONS, KINDS, ROLES, STATUSES
 
-NUMBERS = [
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-    "twenty",
-    "thirty",
-    "forty",
-    "fifty",
-    "sixty",
-    "seventy",
-    "eighty",
-    "ninety",
-]
+NUMBERS = [*(w for w, n in ONES.items() if n), *TEENS, *(w for w in TENS if w != "fourty")]
 SPANS = ("mentions", "quantities", "dates")
+MASK = "[MASK]"
 ENDS = (".", "?", "!", "...")
 
 
 # --- variety: what the keeper and the recogniser may do differently ------------
 
 
-def varied(example: dict[str, Any], rng: random.Random) -> dict[str, Any]:
-    """A copy with other numbers, lost punctuation, wrong words, or cut out of the middle."""
+@dataclass(frozen=True)
+class Variety:
+    """How often each kind of variation is made; shares of narrations, or of words."""
+
+    numbers: float = 0.6
+    digits: float = 0.3
+    cropped: float = 0.3
+    joined: float = 0.0
+    things: float = 0.0
+    masked: float = 0.0  # of words
+    unfound: float = 0.0  # of things that the lexicon is made to miss
+
+
+def varied(
+    example: dict[str, Any],
+    rng: random.Random,
+    how: Variety = Variety(),
+    others: Sequence[dict[str, Any]] = (),
+    things: Things | None = None,
+) -> dict[str, Any]:
+    """A copy with other numbers, lost punctuation, wrong words, other things, or cut and joined."""
+    ex = _spoken(example, rng, how, things)
+    if others and rng.random() < how.joined:
+        return joined(crop(ex, rng), crop(_spoken(rng.choice(others), rng, how, things), rng))
+    return crop(ex, rng) if rng.random() < how.cropped else ex
+
+
+def _spoken(
+    example: dict[str, Any], rng: random.Random, how: Variety, things: Things | None
+) -> dict[str, Any]:
     ex: dict[str, Any] = pickle.loads(pickle.dumps(example))
-    if rng.random() < 0.6:
+    if things and rng.random() < how.things:
+        other_things(ex, rng, things)
+    if rng.random() < how.numbers:
         _other_numbers(ex, rng)
-    if rng.random() < 0.3:
+    if rng.random() < how.digits:
         ex["words"] = [
             str(NUMBERS.index(w.lower()) + 1)
             if w.lower() in NUMBERS[:20] and rng.random() < 0.8
             else w
             for w in ex["words"]
         ]
-    ex = without(ex, _slips(ex, rng))
-    return crop(ex, rng) if rng.random() < 0.3 else ex
+    _missed(ex, rng, how.unfound)
+    return without(ex, _slips(ex, rng, how.masked))
+
+
+def joined(first: dict[str, Any], second: dict[str, Any]) -> dict[str, Any]:
+    """One narration after the other, as if one keeper had said both."""
+    n = len(first["words"])
+    shift = {key: len(first[key]) for key in SPANS}
+    last = first["sentences"][-1] + 1 if n else 0
+    rows = [
+        row
+        | {
+            "anchor": row["anchor"] + n,
+            "hive": [i + shift["mentions"] for i in row["hive"]],
+            "dates": [i + shift["dates"] for i in row["dates"]],
+            "values": [[v[0] + shift["quantities"], *v[1:]] for v in row["values"]],
+        }
+        for row in second["rows"]
+    ]
+    base = second["sentences"][0] if second["sentences"] else 0
+    return {
+        "words": first["words"] + second["words"],
+        "features": first["features"] + second["features"],
+        "sentences": first["sentences"] + [s - base + last for s in second["sentences"]],
+        **{key: first[key] + [[a + n, b + n] for a, b in second[key]] for key in SPANS},
+        "rows": first["rows"] + rows,
+    }
+
+
+# --- other things of the same kind --------------------------------------------------
+
+SWAPPED = ("forage", "health", "treatment", "feed", "equipment", "supply")
+Things = dict[tuple[str, str], list[tuple[list[str], str]]]  # (kind, action) -> words, item
+
+
+def things_of(examples: Sequence[dict[str, Any]]) -> Things:
+    """What is named in the narrations, by the kind of its row and its action."""
+    out: Things = {}
+    for ex in examples:
+        for row in ex["rows"]:
+            if row["literal"] and row["kind"] in SWAPPED:
+                a, b = _thing_at(ex, row["anchor"])
+                words = (ex["words"][a:b], row["item"])
+                out.setdefault((row["kind"], row["action"]), []).append(words)
+    return out
+
+
+def _thing_at(ex: dict[str, Any], anchor: int) -> tuple[int, int]:
+    """The run of tokens of one kind of thing that ends at the anchor."""
+    kind, first = ex["features"][anchor][0], anchor
+    while first and ex["features"][first - 1][0] == kind:
+        first -= 1
+    return first, anchor + 1
+
+
+def other_things(ex: dict[str, Any], rng: random.Random, things: Things) -> None:
+    """Name another thing in place in half of the rows that name one; the words keep their number."""
+    for row in ex["rows"]:
+        if not row["literal"] or row["kind"] not in SWAPPED or rng.random() < 0.5:
+            continue
+        a, b = _thing_at(ex, row["anchor"])
+        words, item = rng.choice(things[row["kind"], row["action"]])
+        if len(words) > b - a:
+            continue
+        first = b - len(words)
+        drop = ["the"] * (first - a)  # a shorter name: an article stands for what is left over
+        ex["words"][a:b] = drop + words
+        for i in range(a, first):
+            ex["features"][i] = [0] * len(FEATURE_SIZES)
+        row["item"] = item
+
+
+def _missed(ex: dict[str, Any], rng: random.Random, share: float) -> None:
+    """Take out what the lexicon found, as for a word that it does not have."""
+    if not share:
+        return
+    i = 0
+    while i < len(ex["words"]):
+        last = i
+        while last < len(ex["words"]) and ex["features"][last][0] == ex["features"][i][0]:
+            last += 1
+        if ex["features"][i][0] and rng.random() < share:
+            for k in range(i, last):
+                ex["features"][k] = [0, *ex["features"][k][1:]]
+        i = last
 
 
 def _other_numbers(ex: dict[str, Any], rng: random.Random) -> None:
+    """Each number another one throughout; two hives never become the same one."""
     mapping: dict[str, str] = {}
     words = ex["words"]
     for first, last in ex["mentions"] + ex["quantities"]:
         for i in range(first, last):
             low = words[i].lower()
-            if low in NUMBERS:
-                pool = NUMBERS[:12] if low in NUMBERS[:12] else NUMBERS
-                words[i] = mapping.setdefault(low, rng.choice(pool))
-            elif low.isdecimal():
-                top = (1, 12) if int(low) <= 12 else (10, 99)
-                words[i] = mapping.setdefault(low, str(rng.randint(*top)))
+            if low not in mapping:
+                free = [w for w in _alike(low) if w not in mapping.values()]
+                mapping[low] = rng.choice(free) if free else low
+            words[i] = mapping[low] if mapping[low] != low else words[i]
 
 
-def _slips(ex: dict[str, Any], rng: random.Random) -> set[int]:
+def _alike(word: str) -> list[str]:
+    """Numbers that may stand in place of this one; none for what is no number."""
+    if word in NUMBERS:
+        return NUMBERS[:12] if word in NUMBERS[:12] else NUMBERS[12:]
+    if word.isdecimal():
+        low, high = (1, 12) if int(word) <= 12 else (13, 99)
+        return [str(n) for n in range(low, high + 1)]
+    return []
+
+
+def _slips(ex: dict[str, Any], rng: random.Random, masked: float) -> set[int]:
     """Change a few words in place; return the tokens to drop."""
     held = {r["anchor"] for r in ex["rows"]}
     for key in SPANS:
@@ -109,6 +207,8 @@ def _slips(ex: dict[str, Any], rng: random.Random) -> set[int]:
             drop.add(i)
         elif x < 0.02:
             words[i] = rng.choice(words)
+        elif x < 0.02 + masked:
+            words[i] = MASK
     return drop
 
 
@@ -176,7 +276,8 @@ class Pieces:
     def of(self, word: str) -> list[int]:
         """At most six pieces, as the tool takes them."""
         if word not in self.cache:
-            ids = self.tokenizer.encode(word, add_special_tokens=False).ids[:6]
+            known = word.upper() if word == MASK.lower() else word
+            ids = self.tokenizer.encode(known, add_special_tokens=False).ids[:6]
             self.cache[word] = ids or [100]
         return self.cache[word]
 
@@ -206,8 +307,10 @@ class Narrations(torch.utils.data.Dataset[dict[str, Tensor]]):
         steps: int,
         size: int,
         seed: int,
+        how: Variety,
     ) -> None:
         self.examples, self.vocab, self.pieces = examples, vocab, pieces
+        self.how, self.things = how, things_of(examples)
         self.size, self.steps, self.seed = size, steps, seed
         rng = random.Random(seed)
         self.order: list[int] = []
@@ -222,7 +325,10 @@ class Narrations(torch.utils.data.Dataset[dict[str, Tensor]]):
     def __getitem__(self, step: int) -> dict[str, Tensor]:
         rng = random.Random(self.seed * 1_000_003 + step)
         chosen = self.order[step * self.size : (step + 1) * self.size]
-        return pack([varied(self.examples[i], rng) for i in chosen], self.vocab, self.pieces)
+        batch = [
+            varied(self.examples[i], rng, self.how, self.examples, self.things) for i in chosen
+        ]
+        return pack(batch, self.vocab, self.pieces)
 
 
 def pack(
@@ -280,8 +386,9 @@ def _pack_pointers(
         out[f"{name}_tokens"], out[f"{name}_owner"] = tokens, owner
         total = offset[-1]
         where = np.zeros((len(rows), total, 3), np.int64)
-        own = np.zeros((len(rows), total + 1), bool)
-        right = np.zeros((len(rows), total + 1), bool)
+        besides = 2 if name == "hive" else 1
+        own = np.zeros((len(rows), total + besides), bool)
+        right = np.zeros((len(rows), total + besides), bool)
         i = 0
         for n, ex in enumerate(batch):
             mine = slice(offset[n], offset[n + 1])
@@ -291,12 +398,13 @@ def _pack_pointers(
             where[i : i + len(ex["rows"]), mine] = here
             for r in ex["rows"]:
                 own[i, mine] = True
-                own[i, -1] = True
+                own[i, total:] = True
                 if name == "hive":
                     none, good = r["nohive"], r["hive"]
                 else:
                     none, good = not r["dated"], r["dates"]
                 right[i, [total] if none else [offset[n] + g for g in good]] = True
+                right[i, total + 1 :] = r["all"]
                 i += 1
         out |= {f"{name}_where": where, f"{name}_own": own, f"{name}_right": right}
 

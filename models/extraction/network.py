@@ -4,7 +4,7 @@ Input per token: its word pieces, and five features (thing kind, number shape, l
 date, respelled) whose embeddings are added to the piece embeddings. On the token states
 stand plain linear heads, and three pointers:
 
-    fact -> hive mention or none     which hive the fact is about
+    fact -> hive mention, none, all  which hive the fact is about
     fact -> date or none             when, if not today
     number -> fact or none           which fact a number belongs to
 
@@ -46,13 +46,13 @@ class Encoder(nn.Module):
 
 
 class Pointer(nn.Module):
-    """Scores of candidates for a query, or of none of them."""
+    """Scores of candidates for a query, and of answers besides them: none, or all hives."""
 
-    def __init__(self, size: int) -> None:
+    def __init__(self, size: int, besides: int = 1) -> None:
         super().__init__()
         self.query = nn.Linear(size, WIDTH)
         self.key = nn.Linear(size, WIDTH)
-        self.none = nn.Linear(size, 1)
+        self.none = nn.Linear(size, besides)
         self.far = nn.Embedding(FAR_SIZE, 1)
         self.sentence = nn.Embedding(SENTENCES_SIZE, 1)
         self.between = nn.Embedding(BETWEEN_SIZE, 1)
@@ -60,7 +60,7 @@ class Pointer(nn.Module):
             nn.init.zeros_(table.weight)
 
     def forward(self, query: Tensor, keys: Tensor, places: Tensor) -> Tensor:
-        """query [n, h], keys [m, h], places [n, m, 3] (bucket indices) -> [n, m + 1]; last is none."""
+        """query [n, h], keys [m, h], places [n, m, 3] (bucket indices) -> [n, m + besides]."""
         score = self.query(query) @ self.key(keys).T / WIDTH**0.5
         score = score + self.far(places[..., 0]).squeeze(-1)
         score = score + self.sentence(places[..., 1]).squeeze(-1)
@@ -82,7 +82,9 @@ class Heads(nn.Module):
         self.of_number = nn.ModuleDict(
             {k: nn.Linear(size, n) for k, n in sizes.items() if k in NUMBER_HEADS}
         )
-        self.pointers = nn.ModuleDict({k: Pointer(size) for k in ("hive", "date", "value")})
+        self.pointers = nn.ModuleDict(
+            {"hive": Pointer(size, 2), "date": Pointer(size), "value": Pointer(size)}
+        )
 
 
 FACT_HEADS = ("kind", "action", "status", "item")

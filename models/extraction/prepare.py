@@ -19,8 +19,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from fieldvoice.extraction.candidates import Candidates
+from fieldvoice.extraction.candidates import Candidates, Day
+from fieldvoice.extraction.hives import resolve
 from fieldvoice.extraction.nlp import find_candidates
+from fieldvoice.extraction.turning import turned
 from fieldvoice.types import Register
 
 STOP = set(
@@ -277,12 +279,26 @@ def align_value(
     return best[1] if best else None
 
 
+def _window(day: Day | None) -> tuple[str | None, str | None]:
+    ends = (day.from_, day.to) if day else (None, None)
+    return ends[0].isoformat() if ends[0] else None, ends[1].isoformat() if ends[1] else None
+
+
+def _hives_meant(c: Candidates, named: Sequence[str], register: Register) -> list[set[str]]:
+    """The hives of each mention, group words resolved by the hives that rows were about so far."""
+    low = [t.low for t in c.document.tokens]
+    return [set(resolve(m, named, low[m.first : m.last], register)) for m in c.mentions]
+
+
 def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
     """One narration as an example; `lost` counts what could not be aligned."""
-    c = find_candidates(
-        doc["text"], datetime.fromisoformat(doc["recorded_at"]), Register(tuple(doc["register"]))
+    recorded, register = (
+        datetime.fromisoformat(doc["recorded_at"]),
+        Register(tuple(doc["register"])),
     )
+    c = find_candidates(doc["text"], recorded, register)
     rows, used, after = [], set(), 0
+    named: list[str] = []
     for group in group_rows(doc["entries"]):
         row = group["row"]
         at = find_quote(doc["text"], row["quote"], after)
@@ -297,9 +313,9 @@ def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
             continue
         used.add(anchor)
         hives = set(group["hives"])
-        pointers = [i for i, m in enumerate(c.mentions) if set(m.labels) == hives]
-        if not pointers and hives == {"all"}:
-            pointers = [i for i, m in enumerate(c.mentions) if m.how == "all"]
+        meant = _hives_meant(c, named, register)
+        pointers = [i for i, m in enumerate(meant) if m == hives]
+        named += [hive for hive in group["hives"] if hive and hive != "all"]
         if hives != {None} and not pointers:
             lost["hive"] += 1
         values = []
@@ -313,8 +329,7 @@ def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
             i
             for i, d in enumerate(c.dates)
             if when
-            and (d.from_.isoformat() if d.from_ else None, d.to.isoformat() if d.to else None)
-            == (when["from"], when["to"])
+            and _window(turned(d, row["status"], recorded.date())) == (when["from"], when["to"])
         ]
         if when:
             lost["date ok" if dates else "date"] += 1
@@ -331,6 +346,7 @@ def prepare(doc: dict[str, Any], lost: Counter[str]) -> dict[str, Any]:
                 "item": row["item"],
                 "literal": literal,
                 "nohive": hives == {None},
+                "all": hives == {"all"},
                 "hive": pointers,
                 "values": values,
                 "dates": dates,

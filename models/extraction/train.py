@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 import torch
 import torch.nn.functional as F
-from batches import Narrations, Pieces
+from batches import Narrations, Pieces, Variety
 from network import Network
 from torch import Tensor
 
@@ -74,7 +74,7 @@ def loss_of(net: Network, b: dict[str, Tensor]) -> Tensor:
         loss = loss + F.cross_entropy(logits, b[name], reduction="sum", label_smoothing=0.03)
     loss = loss + several(heads.of_fact["item"](at), b["item"])
     for name in ("hive", "date"):
-        count = b[f"{name}_own"].shape[1] - 1
+        count = b[f"{name}_own"].shape[1] - heads.pointers[name].none.out_features
         keys = pooled(h, b[f"{name}_tokens"], b[f"{name}_owner"], count)
         logits = heads.pointers[name](plain, keys, b[f"{name}_where"])
         loss = loss + several(logits, b[f"{name}_right"], b[f"{name}_own"])
@@ -110,6 +110,9 @@ def train(
     device = "cuda" if torch.cuda.is_available() else "cpu"
     torch.manual_seed(seed)
     net = build(options.base, vocab, device)
+    for part in net.modules():
+        if isinstance(part, torch.nn.Dropout) and part.p == 0.1:
+            part.p = options.dropout
     groups = [
         {"params": net.encoder.bert.parameters(), "lr": options.lr},
         {
@@ -123,7 +126,15 @@ def train(
         optimizer, lambda t: min((t + 1) / warm, max(0.02, (steps - t) / max(1, steps - warm)))
     )
     pieces = Pieces(options.base / "tokenizer.json")
-    data = Narrations(examples, vocab, pieces, steps=steps, size=options.batch, seed=seed)
+    data = Narrations(
+        examples,
+        vocab,
+        pieces,
+        steps=steps,
+        size=options.batch,
+        seed=seed,
+        how=Variety(**json.loads(options.variety)),
+    )
     loader = torch.utils.data.DataLoader(
         data, batch_size=None, num_workers=options.workers, pin_memory=device == "cuda"
     )
@@ -193,6 +204,8 @@ def main() -> None:
     parser.add_argument("--folds", type=int, default=0)
     parser.add_argument("--fold", type=int, default=-1, help="with --folds, only this one")
     parser.add_argument("--only", type=int, default=0, help="use only this many narrations")
+    parser.add_argument("--variety", default="{}", help="fields of batches.Variety as JSON")
+    parser.add_argument("--dropout", type=float, default=0.1)
     parser.add_argument("--workers", type=int, default=4)
     options = parser.parse_args()
     examples = [ex for name in options.train for ex in json.loads(Path(name).read_text())]

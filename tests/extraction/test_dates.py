@@ -367,3 +367,28 @@ def test_long_rows_of_date_words_take_time_in_proportion() -> None:
     start = time.process_time()
     find_dates(row, TUESDAY)
     assert time.process_time() - start < 20
+
+
+@pytest.mark.parametrize(
+    ("said", "day"),
+    [
+        # Easter 2026 is the 5th of April: the US Naval Observatory's table of Easter dates,
+        # https://aa.usno.navy.mil/data/easter (from memory)
+        ("I split it on Good Friday.", "2026-04-03"),
+        ("I split it on Easter Monday.", "2026-04-06"),
+        # 5 U.S.C. 6103: the last Monday in May, the fourth Thursday in November
+        ("It was fed on Memorial Day.", "2026-05-25"),
+        ("I'll do it on Thanksgiving.", "2026-11-26"),
+        # Banking and Financial Dealings Act 1971, schedule 1: the last Monday in August
+        ("I'll requeen on August bank holiday.", "2026-08-31"),
+    ],
+)
+def test_days_that_move_from_year_to_year(said: str, day: str) -> None:
+    (found,) = find_dates(said, date(2026, 6, 20))
+    assert str(found.from_) == day == str(found.to)
+
+
+@pytest.mark.parametrize("said", ["since October. Five has bees", "in May. Nine is light"])
+def test_a_month_at_a_sentence_end_takes_no_day_from_the_next(said: str) -> None:
+    (found,) = find_dates(said, date(2026, 11, 8))
+    assert found.kind == "month"

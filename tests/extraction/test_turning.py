@@ -26,6 +26,7 @@ def day(first: str, last: str = "") -> Day:
         (day("2026-07-06"), "skipped", "2026-07-06"),
         (day("2026-06-20"), "planned", "2026-06-20"),  # neither a week nor a year is meant
         (day("2026-07-06"), "seen", "2026-07-06"),
+        (day("2026-07-10"), "done", "2026-07-03"),  # "they got it Friday"
     ],
 )
 def test_days_turn_to_the_side_of_their_fact(said: Day, status: str, expected: str) -> None:

@@ -8,9 +8,9 @@ from fieldvoice.extraction.dates.days import (
     read_bare_day,
     read_day_of_month,
     read_month_day,
-    read_named_day,
     read_weekday_and_day,
 )
+from fieldvoice.extraction.dates.feasts import read_feast
 from fieldvoice.extraction.dates.months import (
     read_month,
     read_nth_of,
@@ -34,7 +34,7 @@ def read_absolute(tokens: Sequence[Token], at: int, around: Around) -> Found | N
         or read_nth_of(tokens, at, around)
         or read_part_of_month(tokens, at, around)
         or read_month(tokens, at, around)
-        or read_named_day(tokens, at, around)
+        or read_feast(tokens, at, around)
         or read_season_or_year(tokens, at)
         or read_bare_day(tokens, at, around)
     )

@@ -45,6 +45,7 @@ MONTHS = {
     )
     for name in names
 }
+FULL_MONTHS = frozenset(name for name in MONTHS if len(name) > 4 or name in ("may", "june", "july"))
 Days = tuple[date, date]  # first and last day, both inclusive
 
 

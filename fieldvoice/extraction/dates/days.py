@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from fieldvoice.extraction.dates.calendar import FULL_WEEKDAYS, choose, month_of
+from fieldvoice.extraction.dates.calendar import FULL_MONTHS, FULL_WEEKDAYS, choose, month_of
 from fieldvoice.extraction.dates.placing import (
     Around,
     Found,
@@ -18,8 +18,7 @@ from fieldvoice.extraction.dates.placing import (
 )
 from fieldvoice.extraction.dates.tense import cue_at, tense_at
 from fieldvoice.extraction.quantities.number_words import CARDINALS
-from fieldvoice.extraction.quantities.tokens import Token, low_at
-from fieldvoice.trade.load import trade_file
+from fieldvoice.extraction.quantities.tokens import Token, low_at, starts_phrase
 
 _DAY_CUES = (
     "on", "by", "since", "until", "till", "from", "before", "after", "around", "about", "was",
@@ -30,15 +29,13 @@ _DAY_CUES = (
 _PLACE_CUES = ("on", "from", "for", "is", "was", "through", "around", "about", "it", "'s")
 
 
-_PLACES = (
-    "frame", "frames", "comb", "combs", "box", "bar", "bars", "seam", "super", "hive", "row",
-    "one", "pallet", "stand",
-)  # fmt: skip
+_PLACES = ("frame", "frames", "comb", "combs", "box", "bar", "bars", "seam", "seams", "row")
+_WEAK_CUES = (",", "come", "then", "so", "eh")  # before these only a tenth or later is a day
 
 
 _CLOSES = (
     "and", "when", "if", "so", "all", "i", "we", "it", "they", "she", "with", "at", "or", "to", "of",
-    "but", "because", "then", "in", "after", "before", "for", "now", "as", "until", "till", "there", "he", "you",
+    "but", "because", "off", "then", "in", "after", "before", "for", "now", "as", "until", "till", "there", "he", "you",
     "is", "was", "unless", "by", "from", "again", "though", "that", "this", "weather", "on", "around", "about",
 )  # fmt: skip
 
@@ -48,7 +45,8 @@ def read_month_day(tokens: Sequence[Token], at: int, around: Around) -> Found | 
     month = month_at(tokens, at)
     if month is None:
         return None
-    i = at + 1 + (low_at(tokens, at + 1) == ".")
+    short = low_at(tokens, at) not in FULL_MONTHS  # "Oct. 5", but "since October. Five has"
+    i = at + 1 + (short and low_at(tokens, at + 1) == ".")
     article = low_at(tokens, i) == "the"
     day = day_number(tokens, i + article, cardinal=not article)
     if day is None or (
@@ -107,28 +105,19 @@ def read_weekday_and_day(tokens: Sequence[Token], at: int, around: Around) -> Fo
     return Found(at, day[0], choose(fitting, base, tense_at(tokens, at, day[0])), "day")
 
 
-def read_named_day(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
-    """ "Halloween", "New Year's Day"."""
-    table: dict[str, list[int]] = trade_file("dates")["named_days"]
-    for size in (4, 3, 2, 1):
-        name = " ".join(t.low for t in tokens[at : at + size])
-        if name in table and at + size <= len(tokens):
-            month, day = table[name]
-            end, year = year_after(tokens, at + size)
-            return placed(tokens, (at, end), (day, month, year), around)
-    return None
-
-
 def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
     """ "By the 28th", "on the fifteenth": a day of this month or of its neighbours."""
     before = low_at(tokens, at - 1)
     goes_on = bool(around.before) and around.before[-1].end == at - 1 and before in ("and", "or")
-    if low_at(tokens, at) != "the" or not (before in _DAY_CUES or goes_on):
+    if low_at(tokens, at) != "the":
         return None
     day = day_number(tokens, at + 1, cardinal=False)
     if day is None:
         return None
     end, number = day
+    weak = before in _WEAK_CUES or starts_phrase(tokens, at - 2, ("off", "to"))
+    if not (before in _DAY_CUES or goes_on or (weak and number >= 10)):
+        return None
     after = low_at(tokens, end)
     closes = not after or tokens[end].kind == "mark" or after in _CLOSES
     if not closes or after in ("of", "-"):
@@ -145,7 +134,7 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
         later = [d for d in candidates if d[0] > earlier]
         return Found(at, end, min(later), "day") if later else None
     direction = direction_of(tokens, (at, end))
-    return Found(at, end, choose(candidates, base, direction), "day", unsure=direction is None)
+    return Found(at, end, choose(candidates, base, direction), "day", direction is None, "month")
 
 
 def _day_before(tokens: Sequence[Token], at: int, around: Around) -> date | None:

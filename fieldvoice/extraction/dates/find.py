@@ -8,12 +8,12 @@ from datetime import date
 
 from fieldvoice.extraction.dates.absolute import read_absolute
 from fieldvoice.extraction.dates.calendar import FULL_WEEKDAYS, MONTHS
+from fieldvoice.extraction.dates.feasts import feast_starts
 from fieldvoice.extraction.dates.model import DateSpan, Direction
 from fieldvoice.extraction.dates.placing import Around, Found
 from fieldvoice.extraction.dates.relative import read_relative
 from fieldvoice.extraction.quantities.number_words import CARDINALS, ORDINALS
 from fieldvoice.extraction.quantities.tokens import Token, low_at, tokenize
-from fieldvoice.trade.load import trade_file
 
 _JOINS = ("to", "through", "until", "till", "or", "-", "–")
 
@@ -64,12 +64,7 @@ def _may_start(tokens: Sequence[Token], at: int) -> bool:
     token = tokens[at]
     if token.kind in ("digits", "ordinal"):
         return True
-    return token.low in _STARTS or token.low in _named_starts()
-
-
-def _named_starts() -> frozenset[str]:
-    names: dict[str, list[int]] = trade_file("dates")["named_days"]
-    return frozenset(name.split()[0] for name in names)
+    return token.low in _STARTS or token.low in feast_starts()
 
 
 def _at(tokens: Sequence[Token], at: int, around: Around) -> Found | None:
@@ -107,9 +102,9 @@ def _span(text: str, tokens: Sequence[Token], found: Found, recorded_on: date) -
         return DateSpan(start, end, None, None, text[start:end], "today")
     out = DateSpan(
         start, end, *found.days, text[start:end], found.kind,
-        _against(found, recorded_on), unsure=found.unsure,
+        _against(found, recorded_on), found.unsure, found.again,
     )  # fmt: skip
-    if low_at(tokens, first - 1) == "by" and found.days[1] > recorded_on:
+    if low_at(tokens, first - 1) in ("by", "before") and found.days[1] > recorded_on:
         start = tokens[first - 1].start
         out = replace(out, start=start, said=text[start:end], from_=recorded_on, kind="window")
     return out

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Literal
 
 Direction = Literal["past", "future"]
+Again = Literal["", "week", "month"]
 DateKind = Literal["today", "day", "week", "weekend", "month", "year", "window", "span"]
 
 
@@ -27,3 +28,4 @@ class DateSpan:
     kind: DateKind
     direction: Direction | None = None  # against the day of the recording
     unsure: bool = False  # nothing in the clause told past from future
+    again: Again = ""  # how the words come round: a bare "Monday" every week

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from fieldvoice.extraction.dates.calendar import (
+    FULL_MONTHS,
     FULL_WEEKDAYS,
     Days,
     add_days,
@@ -15,14 +16,23 @@ from fieldvoice.extraction.dates.calendar import (
     week_of,
 )
 from fieldvoice.extraction.dates.days import read_day_of_month, read_month_day
-from fieldvoice.extraction.dates.placing import Around, Found, direction_of, month_at, year_after
+from fieldvoice.extraction.dates.placing import (
+    Around,
+    Found,
+    day_number,
+    direction_of,
+    month_at,
+    year_after,
+)
 from fieldvoice.extraction.quantities.clock import read_year
 from fieldvoice.extraction.quantities.tokens import Token, low_at, starts_phrase
 
 _MONTH_CUES = (
     "in", "since", "till", "until", "by", "before", "after", "during", "from", "through", "late",
-    "early", "mid", "be", "this",
+    "early", "mid", "be", "this", "come", "so", "to",
 )  # fmt: skip
+# these are nothing but months, with or without a word before them
+_PLAIN_MONTHS = FULL_MONTHS - {"may", "march", "april", "june", "august"}
 _PARTS = {"early": (1, 10), "mid": (10, 20), "middle": (10, 20), "late": (21, 31)}
 
 
@@ -135,10 +145,12 @@ def read_month(tokens: Sequence[Token], at: int, around: Around) -> Found | None
     i = at
     if word in ("last", "next", "this"):
         i = at + 1
-    elif low_at(tokens, at - 1) not in _MONTH_CUES:
+    elif low_at(tokens, at - 1) not in _MONTH_CUES and word not in _PLAIN_MONTHS:
         return None
     if month_at(tokens, i) is None or low_at(tokens, i + 1) == "'s":
         return None
+    if day_number(tokens, i + 1, cardinal=False):
+        return None  # a day that this month does not have
     month = _month_days(tokens, at, around, at)
     return Found(at, month[0], month[1], "month") if month else None
 

@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 from functools import lru_cache
 
 from fieldvoice.extraction.dates.calendar import MONTHS, Days, choose
-from fieldvoice.extraction.dates.model import DateKind, Direction
+from fieldvoice.extraction.dates.model import Again, DateKind, Direction
 from fieldvoice.extraction.dates.tense import tense_at
 from fieldvoice.extraction.quantities.clock import read_year
 from fieldvoice.extraction.quantities.number_words import TENS
@@ -30,6 +30,7 @@ class Found:
     days: Days | None
     kind: DateKind
     unsure: bool = False
+    again: Again = ""
 
 
 @dataclass(frozen=True, slots=True)

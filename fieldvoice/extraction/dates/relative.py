@@ -143,4 +143,4 @@ def _bare_weekday(
     if before in ("by", "until", "till") and direction is None:
         direction = "future"
     day = weekday_from(base, weekday, direction or "future")
-    return Found(at, end, (day, day), "day", unsure=direction is None)
+    return Found(at, end, (day, day), "day", direction is None, "week")
