@@ -31,3 +31,7 @@ class LogbookError(FieldvoiceError):
 
 class StaleError(FieldvoiceError):
     """A decision was made on a draft that has changed since it was shown."""
+
+
+class DeviceError(FieldvoiceError):
+    """A microphone cannot be used: none there, taken, or its library is missing."""

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from fieldvoice.errors import RecordingError
 from fieldvoice.logbook.claims import claim
-from fieldvoice.logbook.drafts import keep_drafts
+from fieldvoice.logbook.drafts import keep_drafts, save_step, waiting_drafts
+from fieldvoice.logbook.following import last_hive, recording_before
 from fieldvoice.logbook.opening import Logbook, open_logbook
 from fieldvoice.logbook.recordings import (
     find_recording,
@@ -34,6 +35,7 @@ from fieldvoice.types import (
     Clock,
     Entry,
     Progress,
+    RecordedAt,
     Recording,
     Register,
     Transcript,
@@ -105,6 +107,7 @@ class AddOptions:
     yard: str | None = None  # None: the yard of the settings
     hear: Hear = hear_recording
     extract: Extract = extract_drafts
+    signals: Path | None = None  # folder of the keeper's own signals.toml
     progress: Progress = no_progress
     clock: Clock = utc_now
 
@@ -146,6 +149,7 @@ def add_recordings(
         from fieldvoice.hearing.moment import recorded_at
 
         recorded_at(Path(), options.recorded_at)  # refused before anything is heard
+    options = replace(options, signals=options.signals or logbook.parent)
     done: list[Added] = []
     files: dict[Path, Path] = {}  # where it really is -> as it was named
     for path in paths:
@@ -195,9 +199,10 @@ def _heard(opened: Logbook, path: Path, sha256: str, options: AddOptions) -> Rec
     from fieldvoice.hearing.moment import recorded_at
 
     recorded = recorded_at(path, options.recorded_at)
-    yard = options.yard or options.settings.yard
+    yard = options.yard or _yard_before(opened, recorded) or options.settings.yard
     register = read_register(opened, yard)
     transcript = options.hear(path, register, options.settings, Windows(opened), options.progress)
+    transcript = _with_signals(transcript, path, options.signals)
     recording = Recording(
         uuid=new_uuid(),
         sha256=sha256,
@@ -214,14 +219,66 @@ def _drafted(opened: Logbook, recording: Recording, options: AddOptions) -> int:
     entries: tuple[Entry, ...] = ()
     if recording.stage == "heard":
         options.progress("extract", 0, 1)
-        entries = options.extract(
-            transcript_of(opened, recording.uuid),
-            recording.recorded.at,
-            replace(read_register(opened, recording.yard), respellings=in_use(learnt(opened))),
-            options.settings,
-        )
+        entries = _entries(opened, recording, options)
         options.progress("extract", 1, 1)
-    return keep_drafts(opened, recording.uuid, entries, options.clock())
+    number = keep_drafts(opened, recording.uuid, entries, options.clock())
+    _take_back(opened, recording, options)
+    return number
+
+
+def _entries(opened: Logbook, recording: Recording, options: AddOptions) -> tuple[Entry, ...]:
+    """The drafts of a recording: signals have their effect, an open hive carries over a cut."""
+    from fieldvoice.listening.carrying import flag_carried, opened_before
+    from fieldvoice.listening.effects import with_effects, without_signals
+    from fieldvoice.listening.wording import load_wording
+
+    register = replace(read_register(opened, recording.yard), respellings=in_use(learnt(opened)))
+    whole = transcript_of(opened, recording.uuid)
+    heard = without_signals(whole, load_wording(options.signals)) if whole.signals else whole
+
+    def drafts(transcript: Transcript) -> tuple[Entry, ...]:
+        return options.extract(transcript, recording.recorded.at, register, options.settings)
+
+    entries = drafts(heard)
+    before = _recording_before(opened, recording.recorded, recording.yard)
+    hive = last_hive(opened, before.uuid) if before else None
+    if hive is not None:
+        words = hive if " " in hive else f"Hive {hive}"
+        entries = flag_carried(entries, drafts(opened_before(heard, f"{words}.")))
+    return with_effects(entries, whole, register.labels) if whole.signals else entries
+
+
+def _with_signals(transcript: Transcript, path: Path, folder: Path | None) -> Transcript:
+    """What was said to the recorder itself, and what it answered, found in the transcript."""
+    from fieldvoice.listening.notes import answers_in
+    from fieldvoice.listening.signals import find_signals
+    from fieldvoice.listening.wording import load_wording
+
+    words = [word for segment in transcript.segments for word in segment.words]
+    signals = (*find_signals(words, load_wording(folder)), *answers_in(path))
+    return replace(transcript, signals=signals) if signals else transcript
+
+
+def _take_back(opened: Logbook, recording: Recording, options: AddOptions) -> None:
+    """Rows that were taken back aloud are rejected, as the keeper's own decision."""
+    from fieldvoice.listening.effects import SCRATCHED
+    from fieldvoice.review.decisions import reject
+
+    rows = [d for d in waiting_drafts(opened, recording.uuid) if SCRATCHED in d.entry.flags]
+    rows = [d for d in rows if d.version == 1]  # else it was decided on since
+    if rows:
+        save_step(opened, reject(rows, options.clock()))
+
+
+def _recording_before(opened: Logbook, recorded: RecordedAt, yard: str | None) -> Recording | None:
+    if recorded.source == "file time":  # often that of its end
+        return None
+    return recording_before(opened, recorded.at, yard)
+
+
+def _yard_before(opened: Logbook, recorded: RecordedAt) -> str | None:
+    before = _recording_before(opened, recorded, None)
+    return before.yard if before else None
 
 
 @cache

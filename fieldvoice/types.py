@@ -78,6 +78,18 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
+class Signal:
+    """Something said to the recorder itself: "attention logbook, mark this"."""
+
+    name: str  # "open", "note", "scratch", "mark", "read", "stop"
+    start: float
+    end: float
+    until: float  # end of the words that belong to it; `end` if none do
+    said: str  # as heard
+    rest: str = ""  # the words that belong to it: "7."
+
+
+@dataclass(frozen=True, slots=True)
 class Transcript:
     """All that was heard in one recording."""
 
@@ -90,6 +102,7 @@ class Transcript:
     speech: tuple[Stretch, ...] = ()  # where the voice detector found speech
     unheard: tuple[Stretch, ...] = ()  # speech that gave no trustworthy text
     doubts: tuple[Doubt, ...] = ()
+    signals: tuple[Signal, ...] = ()  # their words stand in `text` too
 
 
 # --- extraction: transcript -> drafts --------------------------------------

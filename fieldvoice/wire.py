@@ -21,6 +21,7 @@ from fieldvoice.types import (
     Reading,
     Register,
     Segment,
+    Signal,
     Stretch,
     Transcript,
     Value,
@@ -65,6 +66,17 @@ def transcript_to_json(transcript: Transcript) -> Json:
                 "readings": [{"text": r.text, "score": round(r.score, 3)} for r in d.readings],
             }
             for d in transcript.doubts
+        ],
+        "signals": [
+            {
+                "name": s.name,
+                "start": round(s.start, 3),
+                "end": round(s.end, 3),
+                "until": round(s.until, 3),
+                "said": s.said,
+                "rest": s.rest,
+            }
+            for s in transcript.signals
         ],
     }
 
@@ -123,6 +135,17 @@ def transcript_from_json(raw: Any, name: str = "transcript") -> Transcript:
                     ),
                 )
                 for d in raw.get("doubts") or ()
+            ),
+            signals=tuple(
+                Signal(
+                    str(s["name"]),
+                    float(s["start"]),
+                    float(s["end"]),
+                    float(s.get("until", s["end"])),
+                    str(s.get("said", "")),
+                    str(s.get("rest", "")),
+                )
+                for s in raw.get("signals") or ()
             ),
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:

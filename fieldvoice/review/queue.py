@@ -17,6 +17,8 @@ WHY = {
     "out-of-range": "the number is unusual for this",
     "ratio-order": "it is not sure which side of the ratio is sugar",
     "date-unsure": "the day is not sure",
+    "marked": "you marked it aloud",
+    "scratched": "you took it back aloud",
     "unsure-row": "it is not sure that this says anything to keep",
 }
 

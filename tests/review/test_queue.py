@@ -53,7 +53,8 @@ def test_what_may_be_confirmed_unseen() -> None:
 
 def test_every_flag_has_plain_words() -> None:
     flags = {"hive-unknown", "hive-assumed", "conflict", "corrected", "heard-unsurely",
-             "respelled", "unit-assumed", "out-of-range", "ratio-order", "date-unsure", "unsure-row"}  # fmt: skip
+             "respelled", "unit-assumed", "out-of-range", "ratio-order", "date-unsure", "unsure-row",
+             "marked", "scratched"}  # fmt: skip
     assert set(WHY) == flags
     assert all("-" not in words for words in WHY.values())
 

@@ -1,0 +1,171 @@
+"""Find the spoken signals in heard words, however the recogniser spelled them.
+
+A signal is the keeper's phrase ("attention logbook") and, right after it, one of a short
+closed list. Spelling is compared without spaces, so that "a tension log book" is near; the
+list is so short that after the phrase a rough likeness is enough ("scratch mat").
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from fieldvoice.listening.wording import Spoken, Wording
+from fieldvoice.types import Signal, Word
+
+_LONGEST_WAKE = 5  # words that the phrase may have been heard as
+_LONGEST_COMMAND = 6
+_SHORTEST = 0.82  # of the letters meant; "attention, look" is not "attention logbook"
+_HEAD = 0.7  # how like the first word its beginning must be
+_NEAR_WAKE = 2  # words between the phrase and the signal that are passed over ("um")
+_PASSED = 0.1  # likeness that each of them costs
+_ENDS = (".", "!", "?", ";")
+
+
+@dataclass(frozen=True, slots=True)
+class _Token:
+    text: str
+    word: int  # which of the words it is a part of
+
+
+def find_signals(words: Sequence[Word], wording: Wording) -> tuple[Signal, ...]:
+    """All signals in `words`, in the order they were said; none ever overlaps another."""
+    tokens = _tokens(words)
+    found: list[Signal] = []
+    at = 0
+    while at < len(tokens):
+        wake = _wake(tokens, at, wording)
+        hit = _command(words, tokens, wake, wording) if wake is not None else None
+        if hit is None:
+            at += 1
+            continue
+        name, last = hit
+        spoken = wording.signals[name]
+        rest = _rest(words, tokens, last, spoken, wording)
+        found.append(_signal(words, tokens, (at, last, rest), name))
+        at = last
+    return tuple(found)
+
+
+def calls(words: Sequence[Word], wording: Wording) -> float | None:
+    """When the phrase was last begun without a signal after it; None if it was not.
+
+    Whoever hears as it is spoken waits for the rest, or says that it was not understood.
+    """
+    tokens = _tokens(words)
+    for at in reversed(range(len(tokens))):
+        wake = _wake(tokens, at, wording)
+        if wake is not None:
+            hit = _command(words, tokens, wake, wording)
+            return words[tokens[at].word].start if hit is None else None
+    return None
+
+
+def likeness(heard: str, meant: str) -> float:
+    """0 to 1: how near two texts are, letter by letter, spaces left out.
+
+    >>> round(likeness("scratch mat", "scratch that"), 2)
+    0.86
+    """
+    from rapidfuzz.fuzz import ratio
+
+    return float(ratio(_letters(heard), _letters(meant))) / 100
+
+
+def _tokens(words: Sequence[Word]) -> list[_Token]:
+    return [
+        _Token(part, number)
+        for number, word in enumerate(words)
+        for part in re.findall(r"[a-z0-9]+", word.word.lower())
+    ]
+
+
+def _letters(text: str) -> str:
+    return re.sub(r"[^a-z0-9]", "", text.lower())
+
+
+def _runs(tokens: Sequence[_Token], at: int, longest: int) -> Iterator[tuple[str, int]]:
+    """The letters of the runs of tokens from `at` on, and where each ends."""
+    for end in range(at + 1, min(at + longest, len(tokens)) + 1):
+        yield "".join(t.text for t in tokens[at:end]), end
+
+
+def _phrase(tokens: Sequence[_Token], at: int, wording: Wording) -> tuple[float, int]:
+    """How like the phrase the words from `at` on are, and where it would end."""
+    best = (0.0, at)
+    for meant in wording.wake:
+        first = _letters(meant.split()[0])
+        for heard, end in _runs(tokens, at, _LONGEST_WAKE):
+            long = len(heard) >= _SHORTEST * len(_letters(meant))
+            if long and likeness(heard[: len(first)], first) >= _HEAD:
+                best = max(best, (likeness(heard, meant), end), key=lambda s: (s[0], -s[1]))
+    return best
+
+
+def _wake(tokens: Sequence[_Token], at: int, wording: Wording) -> int | None:
+    """Where the phrase ends that begins at `at`, or None."""
+    like, end = _phrase(tokens, at, wording)
+    # Not before a token that fits better as its beginning: "um attention logbook".
+    later = _phrase(tokens, at + 1, wording)[0]
+    return end if like >= wording.wake_likeness and like >= later else None
+
+
+def _command(
+    words: Sequence[Word], tokens: Sequence[_Token], wake: int, wording: Wording
+) -> tuple[str, int] | None:
+    """The signal that follows the phrase, and where it ends."""
+    best: tuple[float, str, int] = (0.0, "", 0)
+    for at in range(wake, min(wake + _NEAR_WAKE, len(tokens) - 1) + 1):
+        if at >= len(tokens):
+            break
+        if words[tokens[at].word].start - words[tokens[wake - 1].word].end > wording.reach:
+            break
+        for name, spoken in wording.signals.items():
+            for phrase in spoken.say:
+                for heard, end in _runs(tokens, at, _LONGEST_COMMAND):
+                    # What is passed over counts against it.
+                    like = likeness(heard, phrase) - _PASSED * (at - wake)
+                    if like > best[0] and not (spoken.most and end >= len(tokens)):
+                        best = (like, name, end)
+    return (best[1], best[2]) if best[0] >= wording.command_likeness else None
+
+
+def _rest(
+    words: Sequence[Word],
+    tokens: Sequence[_Token],
+    at: int,
+    spoken: Spoken,
+    wording: Wording,
+) -> int:
+    """Where the words end that belong to a signal: a pause, the next signal, or `most`."""
+    end, taken = at, 0
+    while end < len(tokens) and taken < spoken.most:
+        word = words[tokens[end].word]
+        before = words[tokens[end - 1].word]
+        if word.start - before.end >= spoken.pause:
+            break
+        if end > at and _wake(tokens, end, wording) is not None:
+            break
+        taken += tokens[end].word != tokens[end - 1].word or end == at
+        end += 1
+        if spoken.most <= _LONGEST_COMMAND and word.word.rstrip().endswith((*_ENDS, ",")):
+            break
+    return end
+
+
+def _signal(
+    words: Sequence[Word], tokens: Sequence[_Token], places: tuple[int, int, int], name: str
+) -> Signal:
+    first, last, rest = places
+    numbers = [tokens[n].word for n in range(first, last)]
+    following = list(dict.fromkeys(tokens[n].word for n in range(last, rest)))
+    said = [words[n] for n in dict.fromkeys(numbers)]
+    return Signal(
+        name=name,
+        start=said[0].start,
+        end=said[-1].end,
+        until=words[following[-1]].end if following else said[-1].end,
+        said=" ".join(w.word.strip() for w in said),
+        rest=" ".join(words[n].word.strip() for n in following),
+    )
