@@ -28,6 +28,7 @@ class Judges:
         self._lead = engine.lead(prompt)
         self._decoder = text_decoder(engine.folder)
         self._silence = self._decoder.listen(_silence(engine), self._lead)
+        self._known: dict[str, float] = {}
 
     def judge(self, encoded: Any, words: list[Timed]) -> Judge:
         """The judge of one window whose text is `words`."""
@@ -37,6 +38,7 @@ class Judges:
             self._silence,
             len(self._lead),
             self._engine.tokens,
+            self._known,
         )
 
     def _listen(self, memory: Array, text: list[int]) -> Scene:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from fieldvoice.hearing.engines import Timed
 from fieldvoice.hearing.scoring import Scene
@@ -18,7 +18,8 @@ from fieldvoice.hearing.sites import Site, bare, ends_clause, number_in, sites
 from fieldvoice.hearing.vocabulary import Vocabulary
 
 AFTER = 2  # words after the label that must fit too
-SHORTLIST = 6  # labels that are tried with those words
+SHORTLIST = 6  # labels that are tried with those words, at most
+BEHIND = 9.0  # nats behind the best on the shortlist's score from which on a label is out
 PRIOR = 0.4  # share of what language alone makes likely that is taken off again
 
 Encode = Callable[[str], list[int]]
@@ -51,6 +52,7 @@ class Judge:
     silence: Scene
     lead: int  # tokens before the text, in both
     encode: Encode
+    known: dict[str, float] = field(default_factory=dict)  # scores in silence, kept
 
     def rank(self, after: int, texts: Sequence[str]) -> list[float]:
         """Log probability with the words before, enough for a shortlist."""
@@ -63,8 +65,12 @@ class Judge:
         labels of the register are equally likely until heard.
         """
         heard = self.scene.scores(after, self._tokens([f"{text} {rest}" for text in texts]))
-        known = self.silence.scores(self.lead, self._tokens(texts))
-        return [h - PRIOR * k for h, k in zip(heard, known, strict=True)]
+        new = [text for text in texts if text not in self.known]
+        if new:
+            self.known.update(
+                zip(new, self.silence.scores(self.lead, self._tokens(new)), strict=True)
+            )
+        return [h - PRIOR * self.known[text] for h, text in zip(heard, texts, strict=True)]
 
     def _tokens(self, texts: Sequence[str]) -> list[list[int]]:
         return [self.encode(f" {text.strip()}") for text in texts]
@@ -84,7 +90,8 @@ def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Ju
         reverse=True,
     )
     heard = _label_of(words, site, vocabulary)
-    short = list(dict.fromkeys([*([heard] if heard else []), *(label for label, _ in ranked)]))
+    near = [label for label, score in ranked if score > ranked[0][1] - BEHIND]
+    short = list(dict.fromkeys([*([heard] if heard else []), *near]))
     tried: list[tuple[str, str | None]] = [(_heard_text(words, site), None)]
     tried += [
         (text, label)

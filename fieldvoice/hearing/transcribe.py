@@ -1,20 +1,20 @@
 """The whole way of hearing: a recording becomes a transcript.
 
-decode -> voice detection -> windows -> recogniser -> times of the recording. Every step
-is a generator, so only the few windows that are being decoded are in memory.
+decode -> voice detection -> windows -> recogniser -> times of the recording. Only the few
+windows that are being decoded are in memory.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from threadpoolctl import threadpool_limits
-
-from fieldvoice.hearing.decode import Decoding, Sound, decode, sound_hash
+from fieldvoice.hearing.ahead import Ahead
+from fieldvoice.hearing.crew import Crew, shift
+from fieldvoice.hearing.decode import RATE
 from fieldvoice.hearing.engines import LANGUAGE, Engine, Timed
 from fieldvoice.hearing.store import (
     Heard,
@@ -25,10 +25,9 @@ from fieldvoice.hearing.store import (
     prompt_hash,
     to_json,
 )
-from fieldvoice.hearing.vad import VadOptions, spoken
 from fieldvoice.hearing.vocabulary import Vocabulary
-from fieldvoice.hearing.window import Ear, hear_window, open_ear
-from fieldvoice.hearing.windows import Window, windows
+from fieldvoice.hearing.window import Ear, open_ear
+from fieldvoice.hearing.windows import Window
 from fieldvoice.types import Doubt, Progress, Segment, Stretch, Transcript, Word, no_progress
 
 RECIPE = "6"  # counted up when the same sound would be heard differently
@@ -40,14 +39,13 @@ class _Run:
     """One recording being heard."""
 
     ear: Ear
-    sound: str
+    ahead: Ahead
     store: WindowStore
-    decoding: Decoding = field(default_factory=Decoding)
 
     def key(self, window: Window) -> str:
         return str(
             WindowKey(
-                self.sound,
+                self.ahead.sound,
                 window.key,
                 self.ear.engine.name,
                 self.ear.engine.model,
@@ -62,43 +60,44 @@ class _Run:
 
 
 def hear(
-    path: Path,
+    recording: Path | Ahead,
     *,
     engine: Engine,
     second: Engine | None = None,
     vocabulary: Vocabulary = Vocabulary(),  # noqa: B008  # frozen
-    vad: VadOptions = VadOptions(),  # noqa: B008  # frozen
     store: WindowStore | None = None,
     progress: Progress = no_progress,
+    crew: Crew | None = None,
 ) -> Transcript:
-    """Hear `path` with a loaded engine; the engine can be used for many recordings.
+    """Hear a recording with a loaded engine, which can be used for many recordings.
 
-    `second`, another model, hears the stretches with numbers too; where it differs, the
-    transcript has a doubt. Windows found in `store` are not heard again; new ones are put there one by one.
-    Progress is told as stage "hear", in seconds of the recording.
+    `recording` is a file, or the windows of one that are being made ready. `second`,
+    another model, hears the stretches with numbers too; where it differs, the transcript
+    has a doubt. Windows found in `store` are not heard again; new ones are put there one
+    by one. Windows are heard by `crew`, or by threads of this process. Progress is told
+    as stage "hear", in seconds of the recording.
 
     Raises:
         RecordingError: the file is no recording, or there is no sound in it.
     """
+    ahead = recording if isinstance(recording, Ahead) else Ahead(recording, longest=engine.window)
     run = _Run(
-        open_ear(engine, vocabulary, second),
-        sound_hash(path),
-        store if store is not None else NoStore(),
+        open_ear(engine, vocabulary, second), ahead, store if store is not None else NoStore()
     )
-    blocks = _reported(decode(path, run.decoding), run.decoding, progress)
     segments: list[Segment] = []
     speech: list[Stretch] = []
     unheard: list[Stretch] = []
     doubts: list[Doubt] = []
-    # The workers are threads already: NumPy's own threads would only fight with them.
-    with threadpool_limits(1, "blas"):
-        for window, heard in _in_order(windows(spoken(blocks, vad)), run):
+    try:
+        for window, heard in _in_order(run, crew, progress):
             speech += [piece.stretch for piece in window.pieces]
             found, missed = _place(window, heard)
             segments += found
             unheard += missed
             doubts += [_doubt(window, doubt) for doubt in heard.doubts]
-    duration = run.decoding.duration
+    finally:
+        ahead.close()
+    duration = ahead.decoding.duration
     progress("hear", duration, duration)
     return Transcript(
         text=" ".join(s.text for s in segments),
@@ -113,39 +112,36 @@ def hear(
     )
 
 
-def _reported(blocks: Iterable[Sound], decoding: Decoding, progress: Progress) -> Iterator[Sound]:
-    for block in blocks:
-        yield block
-        # Windows in flight lag behind, by under a minute: good enough for a bar.
-        progress("hear", decoding.duration, max(decoding.expected, decoding.duration))
-
-
-def _in_order(work: Iterable[Window], run: _Run) -> Iterator[tuple[Window, Heard]]:
+def _in_order(run: _Run, crew: Crew | None, progress: Progress) -> Iterator[tuple[Window, Heard]]:
     """Hear windows side by side, at most two per worker in memory, results in order.
 
     The store is only touched by the caller's thread: a database need not be shared.
     """
     queue: deque[tuple[Window, Heard | Future[Heard]]] = deque()
-    with ThreadPoolExecutor(run.ear.engine.workers, thread_name_prefix="hear") as pool:
+    with shift(run.ear, crew) as workers:
         try:
-            for window in work:
+            for window in run.ahead:
                 kept = run.store.get(run.key(window))
-                queue.append(
-                    (
-                        window,
-                        from_json(kept)
-                        if kept is not None
-                        else pool.submit(hear_window, run.ear, window),
-                    )
-                )
-                while len(queue) >= 2 * run.ear.engine.workers:
+                queue.append((window, workers.hear(window) if kept is None else from_json(kept)))
+                while len(queue) >= 2 * workers.workers:
                     yield _collect(*queue.popleft(), run)
+                    _report(run, queue, progress)
             while queue:
                 yield _collect(*queue.popleft(), run)
+                _report(run, queue, progress)
         finally:
             for _, outcome in queue:
                 if isinstance(outcome, Future):
                     outcome.cancel()
+
+
+def _report(
+    run: _Run, queue: deque[tuple[Window, Heard | Future[Heard]]], progress: Progress
+) -> None:
+    """All is heard up to the first window that is still being worked on."""
+    decoding = run.ahead.decoding
+    done = queue[0][0].pieces[0].start / RATE if queue else decoding.duration
+    progress("hear", done, max(decoding.expected, decoding.duration))
 
 
 def _collect(window: Window, outcome: Heard | Future[Heard], run: _Run) -> tuple[Window, Heard]:

@@ -8,7 +8,7 @@ network's state carried over, so that the length of a recording does not matter.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,10 @@ class VadOptions:
     min_silence: float = 0.50  # seconds of quiet that part two stretches
     pad: float = 0.30  # seconds kept on both sides, so that no word is clipped
     longest: float = 27.0  # seconds of unbroken speech before it is cut at a quiet moment
+
+    def up_to(self, window: float) -> VadOptions:
+        """The same, with stretches that fit into windows of so many seconds."""
+        return replace(self, longest=min(self.longest, window - 1.0))
 
 
 @dataclass(slots=True)

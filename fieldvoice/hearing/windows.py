@@ -15,10 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldvoice.hearing.decode import RATE, Sound
+from fieldvoice.hearing.engines import WINDOW
 from fieldvoice.hearing.vad import Spoken
 from fieldvoice.types import Stretch
-
-WINDOW = 28.0  # seconds at most
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,6 +105,12 @@ def score(marked: str, transcript: Transcript, terms: frozenset[str] = frozenset
             result.numbers_wrong += i not in match
             result.numbers_wrong_flagged += i not in match and flagged
             result.numbers_right_flagged += i in match and flagged
+            if i not in match:
+                a, b = span_of[i]
+                result.misses.append(
+                    (f"{said[i - 1] if i else ''} {token}", " ".join(heard[max(0, a - 2) : b + 2]),
+                     "flagged" if flagged else "silent")
+                )  # fmt: skip
     return result
 
 

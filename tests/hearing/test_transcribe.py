@@ -121,7 +121,7 @@ def test_a_recording_without_sound_is_refused(ctranslate2: Engine, tmp_path: Pat
 class Scripted:
     """An engine that says what it is told: the guards' way can be seen without a model."""
 
-    name, model, workers = "scripted", "none", 2
+    name, model, workers, window = "scripted", "none", 2, 28.0
 
     def __init__(self, prompted: str, plain: str) -> None:
         self.prompted, self.plain = prompted, plain

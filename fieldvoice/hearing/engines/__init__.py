@@ -16,6 +16,7 @@ Array = NDArray[np.float32]
 
 BEAM = 5  # hypotheses kept; one alone loses 1 to 7 points of word error
 LANGUAGE = "en"
+WINDOW = 28.0  # seconds at most: Whisper looks at 30, the rest stays quiet
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,7 @@ class Engine(Protocol):
     model: str  # a name of models/catalog.toml
     workers: int  # how many windows it can work on at a time
     folder: Path  # where its weights are
+    window: float  # seconds of sound that it hears best at a time, at most 28
 
     def encode(self, sound: Sound, *, short: bool = False) -> Any:
         """Encoder output of at most 30 s of 16 kHz sound, for the other methods.

@@ -10,7 +10,7 @@ from typing import Any
 from fieldvoice.errors import ModelError
 from fieldvoice.hearing import convert
 from fieldvoice.hearing.decode import Sound
-from fieldvoice.hearing.engines import BEAM, LANGUAGE, Array, Decoded, Timed
+from fieldvoice.hearing.engines import BEAM, LANGUAGE, WINDOW, Array, Decoded, Timed
 from fieldvoice.hearing.engines.words import merge
 
 HOP = 160  # samples of a mel frame
@@ -20,6 +20,7 @@ class WhisperEngine:
     """PyTorch; float16 on CUDA, float32 on the CPU."""
 
     name = "whisper"
+    window = WINDOW
     workers = 1  # PyTorch spreads one window over all cores itself
 
     def __init__(self, folder: Path, model: str, *, device: str | None = None) -> None:
