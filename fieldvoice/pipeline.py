@@ -44,6 +44,7 @@ from fieldvoice.types import (
 
 if TYPE_CHECKING:
     from fieldvoice.hearing.store import WindowStore
+    from fieldvoice.hearing.window import Ear
 
 Hear = Callable[[Path, Register, Settings, "WindowStore", Progress], Transcript]
 Extract = Callable[[Transcript, datetime, Register, Settings], tuple[Entry, ...]]
@@ -82,6 +83,20 @@ def hear_recording(
         store=store,
         progress=progress,
     )
+
+
+def ear_of(settings: Settings, register: Register) -> Ear:
+    """What hears along while it is recorded: the engine of the settings, without a second.
+
+    Raises:
+        ModelError: the speech weights are missing or wrong.
+    """
+    from fieldvoice.hearing.vocabulary import vocabulary_from
+    from fieldvoice.hearing.window import open_ear
+    from fieldvoice.trade.load import trade_file
+
+    engine = _engine(settings.engine, settings.model, settings.model_folder)
+    return open_ear(engine, vocabulary_from(trade_file("speech"), register.labels), None)
 
 
 def extract_drafts(

@@ -18,6 +18,7 @@ from fieldvoice.errors import FieldvoiceError
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module:function, one line of help), in the order of the work
     "add": ("fieldvoice.cli.add:add", "Hear recordings and put drafts into the logbook."),
+    "listen": ("fieldvoice.cli.listen:listen", "Record by the microphone, and keep it."),
     "drafts": ("fieldvoice.cli.review:drafts", "List the drafts that wait for review."),
     "review": ("fieldvoice.cli.review:review", "Confirm, edit or reject drafts."),
     "hive": ("fieldvoice.cli.log:hive", "The history of one hive, newest first."),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,6 +40,7 @@ HOW_KNOWN = {
 @click.option("--yard", help="The yard it is about (default: the one of your settings).")
 @click.option("--engine", help="whisper, ctranslate2 or auto (default: your settings).")
 @click.option("--model", help="A model of `fieldvoice models` (default: your settings).")
+@click.option("--dask", metavar="ADDRESS", help="Hear on the Dask cluster with this scheduler.")
 @click.option("--json", "as_json", is_flag=True, help="Print what became of each as JSON.")
 @click.pass_context
 def add(
@@ -48,6 +50,7 @@ def add(
     yard: str | None,
     engine: str | None,
     model: str | None,
+    dask: str | None,
     as_json: bool,
 ) -> None:
     """Hear RECORDINGs (files or folders) and put what they say into the logbook as drafts.
@@ -56,18 +59,21 @@ def add(
     that is known already is recognised by its content. When something stops the work,
     run the same command again: it goes on where it was.
     """
+    from fieldvoice.cli.crew import crew_at
     from fieldvoice.cli.opened import path_of
     from fieldvoice.cli.progress import bars
     from fieldvoice.logbook.register import clean_name
-    from fieldvoice.pipeline import AddOptions, add_recordings
+    from fieldvoice.pipeline import AddOptions, add_recordings, hear_recording, make_ready
     from fieldvoice.settings import load_settings
 
     path = path_of(ctx.obj)
     settings = load_settings(path)
     settings = replace(settings, engine=engine or settings.engine, model=model or settings.model)
-    tell = _quiet if as_json else _tell
-    with bars() as progress:
+    tell = _quiet if as_json else told
+    with crew_at(dask, settings.model_folder) as crew, bars() as progress:
         options = AddOptions(
+            hear=partial(hear_recording, crew=crew),
+            ready=make_ready,
             settings=settings,
             recorded_at=recorded_at,
             yard=clean_name(yard, "yard") if yard is not None else None,
@@ -87,7 +93,8 @@ def _quiet(added: Added) -> None:
         click.echo(f"fieldvoice: {added.problem}", err=True)
 
 
-def _tell(added: Added) -> None:
+def told(added: Added) -> None:
+    """Say what became of one recording."""
     if added.recording is None:
         _quiet(added)
         return

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fieldvoice.listening.own import own_words
 from fieldvoice.listening.wording import Wording
 from fieldvoice.types import Doubt, Entry, Segment, Signal, Stretch, Transcript, Word
 
@@ -13,9 +14,6 @@ SCRATCHED = "scratched"
 """Flag of a row that the keeper took back aloud."""
 MARKED = "marked"
 """Flag of a row that the keeper marked aloud."""
-
-ANSWER = "answer"
-"""Name of what the recorder itself said, among the signals of a recording."""
 
 _ROUNDED = 0.001  # seconds; times are kept to the millisecond
 _BEFORE = 12  # words that tell what was marked where no row was drafted
@@ -52,32 +50,29 @@ def _inside(what: Word | Doubt, where: Stretch | Signal) -> bool:
     return what.start >= where.start - _ROUNDED and what.end <= where.end + _ROUNDED
 
 
-def _of(word: Word, signal: Signal) -> bool:
-    """Whether a word is the signal's own; an answer's times are not those of words."""
-    if signal.name == ANSWER:
-        return signal.start <= (word.start + word.end) / 2 <= signal.end
-    return _inside(word, signal)
-
-
 _Placed = tuple[int, Word]  # number of its segment, word
 
 
 def _kept(transcript: Transcript, wording: Wording) -> list[_Placed]:
     out: list[_Placed] = []
     written: set[Signal] = set()
+    own = own_words(_words(transcript), transcript.signals)
+    given = [s for s in transcript.signals if s.name in wording.signals]
     for number, segment in enumerate(transcript.segments):
         for word in segment.words:
-            signal = next((s for s in transcript.signals if _of(word, s)), None)
-            if signal is None:
-                if out and any(_closes(out[-1][1], word, s) for s in transcript.signals):
+            signal = next((s for s in given if _inside(word, s)), None)
+            if word in own:
+                _stop(out)
+            elif signal is None:
+                if out and any(_closes(out[-1][1], word, s) for s in given):
                     _stop(out, commas=True)
                 out.append((number, word))
             elif signal not in written:
                 written.add(signal)
                 _stop(out)
-                spoken = wording.signals.get(signal.name)
-                if spoken is not None and spoken.write:
-                    out.append((number, Word(spoken.write, signal.start, signal.end, 1.0)))
+                write = wording.signals[signal.name].write
+                if write:
+                    out.append((number, Word(write, signal.start, signal.end, 1.0)))
     return out
 
 
@@ -163,8 +158,11 @@ def _subject(
     before = [r for r in rows if r.start is not None and r.start < signal.start and r.hive]
     row = max(before, key=lambda r: r.start or 0.0, default=None)
     opened = [s for s in transcript.signals if s.name == "open" and s.end <= signal.start]
-    if opened and (row is None or opened[-1].start > (row.start or 0.0)):
-        return _label(opened[-1].rest, labels), True
+    label = _label(opened[-1].rest, labels) if opened else None
+    if label is not None and (
+        row is None or row.hive == label or opened[-1].start > (row.start or 0.0)
+    ):
+        return label, True
     return (row.hive, False) if row is not None else (None, False)
 
 

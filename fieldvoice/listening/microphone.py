@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ctypes
 import queue
 import threading
 import time
 from collections.abc import Iterator
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -148,8 +150,22 @@ def _now() -> float:
 
 
 def _sounddevice() -> Any:
+    _quiet_alsa()
     try:
         import sounddevice
     except OSError as error:  # the wheel for Linux brings no library of its own
         raise DeviceError(_NO_LIBRARY) from error
     return sounddevice
+
+
+@cache
+def _quiet_alsa() -> Any:
+    """ALSA writes about every device that it tries to the terminal; what fails is told by us."""
+    handler = ctypes.CFUNCTYPE(
+        None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p
+    )(lambda *_: None)
+    try:
+        ctypes.CDLL("libasound.so.2").snd_lib_error_set_handler(handler)
+    except (OSError, AttributeError):
+        return None  # another system
+    return handler  # must live as long as the library

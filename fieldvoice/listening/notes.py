@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 
-from fieldvoice.listening.effects import ANSWER
 from fieldvoice.listening.flac import notes_of
+from fieldvoice.listening.own import ANSWER
 from fieldvoice.types import Signal, Stretch
 
 _ANSWERS = "FIELDVOICE_ANSWERS"

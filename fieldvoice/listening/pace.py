@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import deque
 
 WATCHED = 5.0  # seconds over which the least lateness counts
-MOST = 0.06  # seconds that may be missing before silence is put in
+MOST = 0.09  # seconds that may be missing before silence is put in
 
 
 class Pace:
@@ -27,7 +27,7 @@ class Pace:
             self._began = now - samples / self._rate
         self._samples += samples
         late = now - self._began - self._samples / self._rate
-        if late < 0.0:  # the first one was late itself
+        if late < 0.0 and now - self._began < WATCHED:  # the first one was late itself
             self._began += late
             self._late = deque((at, least - late) for at, least in self._late)
             late = 0.0

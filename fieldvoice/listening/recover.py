@@ -19,10 +19,10 @@ from pathlib import Path
 import numpy as np
 
 from fieldvoice.errors import RecordingError
-from fieldvoice.listening.effects import ANSWER
 from fieldvoice.listening.flac import Samples, read_flac, write_flac
 from fieldvoice.listening.manifest import Begun, Mark, PieceLine, lines
 from fieldvoice.listening.notes import notes_for
+from fieldvoice.listening.own import ANSWER
 from fieldvoice.listening.pieces import LOCK
 from fieldvoice.types import Signal, Stretch
 
