@@ -7,9 +7,10 @@ finished stage; hearing itself goes on from the last finished window.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -28,7 +29,7 @@ from fieldvoice.logbook.recordings import (
     unheard_of,
 )
 from fieldvoice.logbook.register import read_register
-from fieldvoice.logbook.windows import Windows
+from fieldvoice.logbook.windows import Windows, forget_windows
 from fieldvoice.review.learning import in_use, learnt
 from fieldvoice.settings import Settings
 from fieldvoice.types import (
@@ -43,6 +44,8 @@ from fieldvoice.types import (
 )
 
 if TYPE_CHECKING:
+    from fieldvoice.hearing.ahead import Ahead
+    from fieldvoice.hearing.crew import Crew
     from fieldvoice.hearing.store import WindowStore
     from fieldvoice.hearing.window import Ear
 
@@ -62,10 +65,34 @@ class Added:
     problem: str = ""
 
 
+_READY: dict[Path, Ahead] = {}  # recordings that are being decoded before their turn
+
+
+def make_ready(path: Path, settings: Settings) -> None:
+    """Begin to decode a recording that is to be heard soon; only a little of it is held.
+
+    Raises:
+        RecordingError: no such file or not permitted.
+        ModelError: the speech weights are missing or wrong.
+    """
+    from fieldvoice.hearing.ahead import Ahead
+
+    if path not in _READY:
+        engine = _engine(settings.engine, settings.model, settings.model_folder)
+        _READY[path] = Ahead(path, longest=engine.window)
+
+
 def hear_recording(
-    path: Path, register: Register, settings: Settings, store: WindowStore, progress: Progress
+    path: Path,
+    register: Register,
+    settings: Settings,
+    store: WindowStore,
+    progress: Progress,
+    crew: Crew | None = None,
 ) -> Transcript:
     """Hear a recording with the engine and model of the settings, loaded once.
+
+    `crew`: workers in other processes that hear its windows.
 
     Raises:
         RecordingError: the file is no recording.
@@ -76,12 +103,13 @@ def hear_recording(
     from fieldvoice.trade.load import trade_file
 
     return hear(
-        path,
+        _READY.pop(path, path),
         engine=_engine(settings.engine, settings.model, settings.model_folder),
         second=_second(settings.model, settings.model_folder),
         vocabulary=vocabulary_from(trade_file("speech"), register.labels),
         store=store,
         progress=progress,
+        crew=crew,
     )
 
 
@@ -121,6 +149,7 @@ class AddOptions:
     recorded_at: str | None = None  # ISO; None: asked of the file
     yard: str | None = None  # None: the yard of the settings
     hear: Hear = hear_recording
+    ready: Callable[[Path, Settings], None] = lambda path, settings: None  # told of the next one
     extract: Extract = extract_drafts
     signals: Path | None = None  # folder of the keeper's own signals.toml
     progress: Progress = no_progress
@@ -173,20 +202,60 @@ def add_recordings(
         except RecordingError as error:
             done.append(Added(path, "failed", problem=str(error)))
             tell(done[-1])
-    with open_logbook(logbook, create=True) as opened:
-        waiting = [(path, False) for path in files.values()]
-        while waiting:
-            path, wait = waiting.pop(0)
-            try:
-                added = _add_one(logbook, opened, path, options, wait=wait)
-            except RecordingError as error:
-                added = Added(path, "failed", problem=str(error))
-            if added is None:
-                waiting.append((path, True))
-            else:
-                done.append(added)
-                tell(added)
+    with open_logbook(logbook, create=True) as opened, _nothing_left_ready():
+        for added in _add_all(logbook, opened, tuple(files.values()), options):
+            done.append(added)
+            tell(added)
+        forget_windows(opened, options.clock() - timedelta(days=int(options.settings.window_days)))
     return tuple(done)
+
+
+def _add_all(
+    logbook: Path,
+    opened: Logbook,
+    paths: tuple[Path, ...],
+    options: AddOptions,
+) -> Iterator[Added]:
+    """One recording after another; while one is heard, the next is made ready."""
+    from fieldvoice.hearing.several import Several
+
+    several = Several(paths, options.progress)
+    waiting = [(path, False) for path in paths]
+    while waiting:
+        path, wait = waiting.pop(0)
+        if waiting:
+            _make_ready(opened, waiting[0][0], options)
+        theirs = replace(options, progress=several.progress(path))
+        try:
+            added = _add_one(logbook, opened, path, theirs, wait=wait)
+        except RecordingError as error:
+            added = Added(path, "failed", problem=str(error))
+        if added is None:
+            waiting.append((path, True))
+        else:
+            several.through(path, heard=added.outcome == "added")
+            yield added
+
+
+def _make_ready(opened: Logbook, path: Path, options: AddOptions) -> None:
+    """Decode ahead what is not known yet; what is wrong with a file is told at its turn."""
+    from fieldvoice.hearing.decode import sound_hash
+
+    try:
+        if find_recording(opened, sound_hash(path)) is None:
+            options.ready(path, options.settings)
+    except RecordingError:
+        return
+
+
+@contextmanager
+def _nothing_left_ready() -> Iterator[None]:
+    """Whatever stops the work, no thread goes on decoding for it."""
+    try:
+        yield
+    finally:
+        while _READY:
+            _READY.popitem()[1].close()
 
 
 def _add_one(

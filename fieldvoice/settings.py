@@ -39,6 +39,8 @@ class Settings:
     """A name of models/catalog.toml."""
     model_folder: str = ""
     """A folder with speech weights of your own; empty: the installed ones."""
+    window_days: str = "60"
+    """Days that pieces of recordings stay kept as heard, for `add` to go on from them."""
 
 
 def logbook_path(option: Path | None = None) -> Path:
@@ -75,6 +77,8 @@ def load_settings(logbook: Path) -> Settings:
             problems.append(f"{key} is not a setting (there are: {', '.join(sorted(known))})")
         elif not isinstance(value, str):
             problems.append(f"{key} must be text in quotes, not {value!r}")
+        elif key == "window_days" and not value.isdecimal():
+            problems.append(f"{key} = {value!r} is not a whole number of days")
         elif key in CHOICES and value not in CHOICES[key]:
             problems.append(f"{key} = {value!r} is not one of {', '.join(CHOICES[key])}")
     if problems:

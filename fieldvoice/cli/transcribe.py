@@ -19,6 +19,7 @@ from fieldvoice.types import Transcript
 )
 @click.option("--engine", help="whisper, ctranslate2 or auto (default: your settings).")
 @click.option("--model", help="A model of `fieldvoice models` (default: your settings).")
+@click.option("--dask", metavar="ADDRESS", help="Hear on the Dask cluster with this scheduler.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, as `fieldvoice extract` reads.")
 @click.pass_obj
 def transcribe(
@@ -27,10 +28,12 @@ def transcribe(
     register: Path | None,
     engine: str | None,
     model: str | None,
+    dask: str | None,
     as_json: bool,
 ) -> None:
     """Print what was said in RECORDING."""
     from fieldvoice import wire
+    from fieldvoice.cli.crew import crew_at
     from fieldvoice.cli.progress import bars
     from fieldvoice.hearing.decode import check_readable
     from fieldvoice.hearing.engines.load import load_engine, load_second
@@ -44,7 +47,7 @@ def transcribe(
     path = logbook_path(Path(logbook) if logbook else None)
     settings = load_settings(path)
     known = wire.read_register(register) if register else read_register_of(path)
-    with bars() as progress:
+    with crew_at(dask, settings.model_folder) as crew, bars() as progress:
         transcript = hear(
             recording,
             engine=load_engine(
@@ -53,6 +56,7 @@ def transcribe(
             second=load_second(model or settings.model, settings.model_folder),
             vocabulary=vocabulary_from(trade_file("speech"), known.labels),
             progress=progress,
+            crew=crew,
         )
     if as_json:
         click.echo(json.dumps(wire.transcript_to_json(transcript), ensure_ascii=False, indent=1))

@@ -84,6 +84,17 @@ def check_readable(path: Path) -> None:
         )
 
 
+def length_of(path: Path) -> float:
+    """Seconds that the container promises; 0 if it does not say or cannot be read."""
+    import av
+
+    try:
+        with av.open(str(path), mode="r", metadata_errors="ignore") as container:
+            return float((container.duration or 0) / av.time_base)
+    except (av.error.FFmpegError, OSError, ValueError):
+        return 0.0
+
+
 def decode(path: Path, decoding: Decoding | None = None) -> Iterator[Sound]:
     """Yield blocks of about ten seconds, float32 in [-1, 1], 16 kHz mono.
 

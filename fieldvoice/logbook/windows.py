@@ -36,3 +36,11 @@ class Windows:
                 "INSERT OR REPLACE INTO windows (key, result, heard_at) VALUES (?, ?, ?)",
                 [key, json.dumps(result, ensure_ascii=False), utc_text(datetime.now(UTC))],
             )
+
+
+def forget_windows(logbook: Logbook, before: datetime) -> int:
+    """Drop windows that were heard before a moment; how many. Transcripts stay whole."""
+    with writing(logbook):
+        return logbook.execute(
+            "DELETE FROM windows WHERE heard_at < ?", [utc_text(before)]
+        ).rowcount
