@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,7 +23,26 @@ def bench_of(logbook: Logbook, path: Path) -> Bench:
     from fieldvoice.review.page.bench import Bench
 
     asking = tuple(ask_routes(path, lambda: now().date()))
-    return Bench(logbook, path, samples, decode, days_of_words, now, asking)
+    return Bench(logbook, path, samples, decode, days_of_words, numbers_of_words, now, asking)
+
+
+def numbers_of_words(words: str) -> list[float]:
+    """The numbers that words say, in their order.
+
+    >>> numbers_of_words("17.5%, no, twenty one")
+    [17.5, 21.0]
+    """
+    from fieldvoice.extraction.integers import read_integer
+
+    low = re.findall(r"\d+\.\d+|\d+|[a-z]+", words.lower())
+    found: list[float] = []
+    at = 0
+    while at < len(low):
+        read = (float(low[at]), 1) if "." in low[at] else read_integer(low, at)
+        if read is not None:
+            found.append(float(read[0]))
+        at += read[1] if read is not None else 1
+    return found
 
 
 def days_of_words(words: str, day: date) -> When | None:

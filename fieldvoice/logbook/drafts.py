@@ -61,6 +61,16 @@ def waiting_drafts(logbook: Logbook, recording: str | None = None) -> tuple[Draf
     return _drafts(logbook, rows)
 
 
+def waiting_recordings(logbook: Logbook) -> tuple[str, ...]:
+    """The recordings with drafts that nobody has decided on, the oldest first."""
+    rows = logbook.query(
+        "SELECT DISTINCT recordings.uuid FROM drafts"
+        " JOIN recordings ON recordings.id = recording_id WHERE state = 'waiting'"
+        " ORDER BY recorded_at, recordings.id"
+    )
+    return tuple(row["uuid"] for row in rows)
+
+
 def drafts_of(logbook: Logbook, recording: str) -> tuple[Draft, ...]:
     """The rows of a recording that wait, are in the log or were rejected, as they were said."""
     shown = " WHERE state IN ('waiting', 'confirmed', 'rejected') AND recordings.uuid = ?"

@@ -7,7 +7,7 @@ writes anything, so that the terminal and the page decide by the same rules.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Literal
@@ -25,7 +25,15 @@ from fieldvoice.types import (
     Step,
 )
 
-_HIVE_FLAGS = ("hive-unknown", "hive-assumed")
+ABOUT: Mapping[str, str] = {
+    "hive-unknown": "hive", "hive-assumed": "hive", "unsure-hive": "hive",
+    "unsure-number": "values", "out-of-range": "values", "unit-assumed": "values",
+    "ratio-order": "values", "corrected": "values",
+    "unsure-date": "when", "date-unsure": "when",
+    "unsure-status": "status", "unsure-item": "item", "unsure-kind": "kind",
+    "unsure-action": "action", "respelled": "quote", "heard-unsurely": "quote",
+}  # fmt: skip
+"""The field that a flag is about; what is not here is about the row as a whole."""
 
 
 def check_fresh(draft: Draft, seen_version: int) -> None:
@@ -77,8 +85,13 @@ def assign(drafts: Sequence[Draft], hive: str | None, at: datetime) -> Step:
 
 def with_hive(entry: Entry, hive: str | None) -> Entry:
     """The entry on a hive that a person named: its hive is in doubt no more."""
-    flags = tuple(flag for flag in entry.flags if flag not in _HIVE_FLAGS)
-    return replace(entry, hive=hive, flags=flags)
+    return settled(replace(entry, hive=hive), ["hive"])
+
+
+def settled(entry: Entry, fields: Collection[str]) -> Entry:
+    """The entry without its doubts about fields that a person has decided."""
+    flags = tuple(flag for flag in entry.flags if ABOUT.get(flag) not in fields)
+    return replace(entry, flags=flags)
 
 
 def split(draft: Draft, entries: Sequence[Entry], at: datetime) -> Step:

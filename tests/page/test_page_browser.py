@@ -445,7 +445,7 @@ def test_by_thumb_on_a_phone(page: Page, browser: Browser) -> None:
     expect(row(tab, "queen cell").locator(".state")).to_have_text("✕ rejected")
     tab.locator("#all").tap()
     expect(tab.locator("#left")).to_have_text("1 to decide, 1 doubtful")
-    row(tab, "fondant").get_by_role("button", name="Hive").tap()
+    row(tab, "fondant").get_by_role("button", name="Hive", exact=True).tap()
     tab.locator("#choices").get_by_role("button", name="8", exact=True).tap()
     expect(tab.locator("#left")).to_have_text("All decided: 4 in the log, 1 rejected")
     context.close()

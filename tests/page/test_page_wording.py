@@ -33,7 +33,7 @@ def test_said_two_ways_names_both_places() -> None:
 
 def test_an_unsure_hive_says_what_it_was_read_from() -> None:
     row = replace(SYRUP, because=(Because("hive", "Hive 5", "named here"),))
-    assert reasons(row, ["unsure-hive"], TRANSCRIPT) == ['the hive is not sure: read from "Hive 5"']
+    assert reasons(row, ["unsure-hive"], TRANSCRIPT) == ['the hive is not sure: 7, from "Hive 5"']
 
 
 def test_place_of() -> None:

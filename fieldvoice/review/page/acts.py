@@ -176,11 +176,12 @@ def _assign(asked: Asked) -> Told:
     learnt = f' From now on "{nickname}" is hive {hive}.' if nickname else ""
     uuids = _rows(step)
     if asked.more.get("confirm"):
-        waiting = [d for d in get_drafts(asked.logbook, uuids).values() if d.state == "waiting"]
+        waiting = [change.after for change in step.changes if change.after.state == "waiting"]
         if waiting:
             asked.keep(decisions.confirm(waiting, asked.bench.clock()))
     where = f"hive {hive}" if hive not in (None, "all") else "all hives" if hive else "the yard"
-    return Told(f"{_count(len(uuids))} given to {where}.{learnt}", uuids)
+    in_place = bool(asked.more.get("in_place"))
+    return Told(f"{_count(len(uuids))} given to {where}.{learnt}", uuids, regroup=not in_place)
 
 
 def _split(asked: Asked) -> Told:

@@ -20,6 +20,7 @@ from fieldvoice.logbook.drafts import (
     steps,
     versions_of,
     waiting_drafts,
+    waiting_recordings,
 )
 from fieldvoice.logbook.learnt import decide_respelling, learnt_aliases
 from fieldvoice.logbook.opening import Logbook
@@ -31,7 +32,7 @@ from fieldvoice.plain import clock
 from fieldvoice.review.learning import learnt
 from fieldvoice.review.page.acts import act, blank
 from fieldvoice.review.page.bench import Bench
-from fieldvoice.review.page.shown import board_of, lines_of, rows_of, undo_text
+from fieldvoice.review.page.shown import Rows, board_of, lines_of, undo_text
 from fieldvoice.review.page.sound import asked_piece, piece_bytes
 from fieldvoice.review.page.typed import read_entry, texts_of
 from fieldvoice.review.page.wording import became, facts
@@ -89,7 +90,7 @@ class Answers:
         with self.bench.turn() as logbook:
             get_recording(logbook, recording_id)  # refused here if there is none
             transcript = self.bench.transcript(recording_id)
-            board = board_of(logbook, recording_id, transcript)
+            board = board_of(logbook, recording_id, transcript, self.bench.numbers)
             lines = lines_of(logbook, recording_id, transcript)
             register = read_register(logbook, board.recording.yard)
             following = _following(logbook, recording_id)
@@ -143,9 +144,12 @@ class Answers:
                 return answer | self._board(logbook, recording_id)
             yard = get_recording(logbook, recording_id).yard
             drafts = list(get_drafts(logbook, list(told.changed)).values())
-            rows = rows_of(
-                drafts, read_register(logbook, yard), self.bench.transcript(recording_id)
-            )
+            if any(draft.state == "waiting" for draft in drafts):
+                drafts = list(drafts_of(logbook, recording_id))  # hives near by are offered
+            rows = Rows(
+                drafts, read_register(logbook, yard), self.bench.transcript(recording_id),
+                self.bench.numbers,
+            ).some(told.changed)  # fmt: skip
             return answer | {"rows": rows} | _as_now(logbook, recording_id)
 
     def board(self, recording_id: str) -> Mapping[str, Any]:
@@ -154,7 +158,9 @@ class Answers:
             return self._board(logbook, recording_id)
 
     def _board(self, logbook: Logbook, recording_id: str) -> dict[str, Any]:
-        board = board_of(logbook, recording_id, self.bench.transcript(recording_id))
+        board = board_of(
+            logbook, recording_id, self.bench.transcript(recording_id), self.bench.numbers
+        )
         return {"board": board} | _as_now(logbook, recording_id)
 
     def state(self, recording_id: str, asked: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -258,7 +264,7 @@ class Answers:
 
 def _following(logbook: Logbook, recording_id: str) -> str:
     """The oldest other recording that has rows to decide; "" if none has."""
-    waiting = dict.fromkeys(draft.recording for draft in waiting_drafts(logbook))
+    waiting = waiting_recordings(logbook)
     return next((uuid for uuid in waiting if uuid != recording_id), "")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -29,6 +29,8 @@ class Bench:
     """The whole recording as blocks of 16 kHz mono float samples."""
     days: Callable[[str, date], When | None]
     """The days that words such as "next Tuesday" mean, said on a given day."""
+    numbers: Callable[[str], Sequence[float]]
+    """The numbers that words say, by digit or by word."""
     clock: Clock
     beside: tuple[Any, ...] = ()
     """Routes of other rooms, shown behind the same guard; the first one is linked."""

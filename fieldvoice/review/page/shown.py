@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 
 from fieldvoice.logbook.drafts import drafts_of, steps
@@ -11,10 +11,17 @@ from fieldvoice.logbook.opening import Logbook
 from fieldvoice.logbook.recordings import get_recording, unheard_of
 from fieldvoice.logbook.register import read_register
 from fieldvoice.plain import clock, hive_name
-from fieldvoice.review.decisions import next_to_undo
+from fieldvoice.review.decisions import ABOUT, next_to_undo
+from fieldvoice.review.offers import (
+    Nearby,
+    Numbers,
+    doubts_of,
+    hive_keys,
+    offers_of,
+)
 from fieldvoice.review.page.wording import became, facts, reasons
 from fieldvoice.review.queue import open_flags, unflagged
-from fieldvoice.types import Draft, Recording, Register, Stretch, Transcript
+from fieldvoice.types import Draft, Recording, Register, Segment, Stretch, Transcript
 
 DOUBTED = 0.35
 """A word below this probability is marked in the transcript."""
@@ -37,6 +44,9 @@ class Row:
     start: float | None
     end: float | None
     reasons: Sequence[str]  # why to look; empty: may be confirmed unseen
+    hives: Sequence[tuple[str, str]] = ()  # key and label: its own first, then the nearest
+    offers: Sequence[tuple[object, ...]] = ()  # each Offer: key, words, fields
+    asks: Sequence[str] = ()  # the fields to look at before the row is confirmed by a choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,23 +59,15 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
-    """A word of the transcript with its place in the sound."""
-
-    word: str
-    start: float
-    end: float
-    doubted: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Line:
-    """One stretch of the transcript."""
+    """One stretch of the transcript; the page makes its words from this, which is much shorter."""
 
     at: str
     start: float
     end: float
-    pieces: Sequence[Piece]
+    text: str = ""  # the words, one space between
+    places: str = ""  # start and end of each word, in seconds; "": the line is one piece
+    doubted: str = ""  # the numbers of the words that were not heard surely, from 0
     unheard: bool = False  # speech that gave no words
 
 
@@ -78,7 +80,9 @@ class Board:
     groups: Sequence[Group]
 
 
-def board_of(logbook: Logbook, recording_id: str, transcript: Transcript) -> Board:
+def board_of(
+    logbook: Logbook, recording_id: str, transcript: Transcript, numbers: Numbers
+) -> Board:
     """The rows of a recording, grouped by hive in the order the hives were spoken of.
 
     Raises:
@@ -86,8 +90,7 @@ def board_of(logbook: Logbook, recording_id: str, transcript: Transcript) -> Boa
     """
     recording = get_recording(logbook, recording_id)
     register = read_register(logbook, recording.yard)
-    drafts = drafts_of(logbook, recording_id)
-    rows = rows_of(drafts, register, transcript)
+    rows = Rows(drafts_of(logbook, recording_id), register, transcript, numbers).all()
     names: dict[str, list[Row]] = {}
     for row in rows:
         names.setdefault(row.hive, []).append(row)
@@ -98,22 +101,55 @@ def board_of(logbook: Logbook, recording_id: str, transcript: Transcript) -> Boa
     )
 
 
-def rows_of(drafts: Sequence[Draft], register: Register, transcript: Transcript) -> tuple[Row, ...]:
-    """Drafts as rows; a row that waits and may not be confirmed unseen says why."""
-    plain = {draft.uuid for draft in unflagged(drafts, register)}
-    return tuple(_row(draft, draft.uuid in plain, register, transcript) for draft in drafts)
+class Rows:
+    """The drafts of one recording as rows; one that waits says why, and what else it may be."""
 
+    def __init__(
+        self,
+        drafts: Sequence[Draft],
+        register: Register,
+        transcript: Transcript,
+        numbers: Numbers,
+    ) -> None:
+        self._drafts = drafts
+        self._register = register
+        self._transcript = transcript
+        self._numbers = numbers
+        self._plain = {draft.uuid for draft in unflagged(drafts, register)}
+        self._nearby = Nearby(drafts, register)
 
-def _row(draft: Draft, plain: bool, register: Register, transcript: Transcript) -> Row:  # noqa: FBT001
-    entry = draft.entry
-    doubtful = not plain and draft.state == "waiting"
-    why = [] if not doubtful else reasons(entry, open_flags(draft, register), transcript)
-    if doubtful and not why:
-        why = [f"hive {entry.hive} is not in the register"]
-    return Row(
-        draft.uuid, draft.version, draft.state, entry.hive or "", entry.kind, entry.item,
-        became(entry), facts(entry), entry.quote, clock(entry.start), entry.start, entry.end, why,
-    )  # fmt: skip
+    def all(self) -> tuple[Row, ...]:
+        """Every row, in the order it was said."""
+        return tuple(map(self._row, self._drafts))
+
+    def some(self, uuids: Collection[str]) -> tuple[Row, ...]:
+        """These rows alone."""
+        return tuple(self._row(draft) for draft in self._drafts if draft.uuid in uuids)
+
+    def _row(self, draft: Draft) -> Row:
+        entry = draft.entry
+        shown = Row(
+            draft.uuid, draft.version, draft.state, entry.hive or "", entry.kind, entry.item,
+            became(entry), facts(entry), entry.quote, clock(entry.start), entry.start, entry.end, (),
+        )  # fmt: skip
+        if draft.state != "waiting":
+            return shown
+        keys = hive_keys(self._nearby.hives(entry))
+        shown = replace(shown, hives=[(key, label) for label, key in keys.items()])
+        if draft.uuid in self._plain:
+            return shown
+        flags = open_flags(draft, self._register)
+        why = reasons(entry, flags, self._transcript)
+        doubts = doubts_of(entry, self._transcript.doubts)
+        found = offers_of(entry, flags, doubts, self._numbers, "".join(keys.values()))
+        # Where words were misheard, more of the row may be wrong than is offered.
+        offered = {"hive", "quote"}.union(*(offer.fields for offer in found))
+        return replace(
+            shown,
+            reasons=why or [f"hive {entry.hive} is not in the register"],
+            offers=[astuple(offer) for offer in found],
+            asks=sorted(offered & {ABOUT.get(flag, "") for flag in flags}) or ["hive"][bool(why) :],
+        )
 
 
 def undo_text(logbook: Logbook, recording_id: str) -> str:
@@ -128,17 +164,25 @@ def undo_text(logbook: Logbook, recording_id: str) -> str:
 
 def lines_of(logbook: Logbook, recording_id: str, transcript: Transcript) -> tuple[Line, ...]:
     """The transcript in stretches, speech without words among them, in the order of time."""
-    lines = [
-        Line(
-            clock(segment.start), segment.start, segment.end,
-            [Piece(w.word.strip(), w.start, w.end, w.probability < DOUBTED) for w in segment.words]
-            or [Piece(segment.text.strip(), segment.start, segment.end, False)],  # noqa: FBT003
-        )
-        for segment in transcript.segments
-    ]  # fmt: skip
+    lines = [_line(segment) for segment in transcript.segments]
     lines += [_silent(stretch) for stretch in unheard_of(logbook, recording_id)]
     return tuple(sorted(lines, key=lambda line: line.start))
 
 
+def _line(segment: Segment) -> Line:
+    words = [word for word in segment.words if word.word.strip()]
+    at = clock(segment.start)
+    if not words:
+        return Line(at, segment.start, segment.end, segment.text.strip())
+    return Line(
+        at,
+        segment.start,
+        segment.end,
+        " ".join("\u00a0".join(word.word.split()) for word in words),
+        " ".join(f"{word.start:.2f} {word.end:.2f}" for word in words),
+        " ".join(str(n) for n, word in enumerate(words) if word.probability < DOUBTED),
+    )
+
+
 def _silent(stretch: Stretch) -> Line:
-    return Line(clock(stretch.start), stretch.start, stretch.end, (), unheard=True)
+    return Line(clock(stretch.start), stretch.start, stretch.end, unheard=True)

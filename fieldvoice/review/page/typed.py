@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 from fieldvoice.errors import InputError
-from fieldvoice.review.decisions import check_entry, with_hive
+from fieldvoice.review.decisions import check_entry, settled, with_hive
 from fieldvoice.review.fields import field_text, set_field
 from fieldvoice.review.vocabulary import counted_in, things, with_role
 from fieldvoice.types import ACTIONS, KINDS, STATUSES, Entry, When
@@ -17,6 +18,7 @@ Days = Callable[[str, date], When | None]
 
 ONE_OF = {"kind": KINDS, "action": ACTIONS, "status": STATUSES}
 _LONGEST_MONTH = 31
+_NUMBERED = re.compile(r"(?P<by>by\s+)?(?:on\s+)?(?:the\s+)?(?P<day>\d{1,2})(?:st|nd|rd|th)?")
 TEXTS = ("hive", "item", "kind", "action", "status", "when", "details", "quote")
 
 
@@ -47,11 +49,14 @@ def read_entry(
         # Another thing is mostly another kind of fact; the keeper may still say otherwise.
         entry = replace(entry, kind=things().get(entry.item, entry.kind))
     values = typed.get("values")
-    if isinstance(values, list) and values != shown["values"]:
+    decided = [name for name in TEXTS if typed.get(name, shown[name]) != shown[name]]
+    if isinstance(values, list) and [v for v in values if v] != shown["values"]:
+        decided.append("values")
         try:
             entry = _with_values(entry, [text for text in values if isinstance(text, str)])
         except InputError as error:
             problems["values"] = str(error)
+    entry = settled(entry, decided)
     if not problems:
         try:
             check_entry(entry)
@@ -73,10 +78,11 @@ def _with(entry: Entry, name: str, text: str, day: date, days: Days) -> Entry:
 
 
 def _with_days(entry: Entry, text: str, day: date, days: Days) -> Entry:
-    """A date as it is written, or in words, or the number of a day: the next one, or the last."""
-    if text.isdigit() and 1 <= int(text) <= _LONGEST_MONTH:
-        found = _numbered(int(text), day, back=entry.status == "past")
-        return replace(entry, when=When(found, found))
+    """A date as it is written, or in words, or the number of a day: "24", "by the 24th"."""
+    numbered = _NUMBERED.fullmatch(text.lower())
+    if numbered and 1 <= int(numbered["day"]) <= _LONGEST_MONTH:
+        found = _numbered(int(numbered["day"]), day, back=entry.status == "past")
+        return replace(entry, when=When(day if numbered["by"] else found, found))
     try:
         return set_field(entry, "when", text, day)
     except InputError as error:

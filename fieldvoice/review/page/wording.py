@@ -82,7 +82,8 @@ def _reason(flag: str, entry: Entry, transcript: Transcript) -> str:
         return f'{told}: this at {clock(entry.start)}, "{recap}" {later}'
     if part != flag:
         words = next((b.words for b in entry.because if b.field == part and b.words), "")
-        return f'{told}: read from "{words}"' if words else told
+        told += f": {held}" if (held := _held(entry, part)) else ""
+        return f'{told}, from "{words}"' if words else told
     if flag != "heard-unsurely" or entry.start is None or entry.end is None:
         return told
     doubts = [
@@ -100,6 +101,18 @@ def _reason(flag: str, entry: Entry, transcript: Transcript) -> str:
         least = min(unsure, key=lambda word: word.probability)
         return f'{told}: "{least.word.strip(" .,;")}" at {clock(least.start)}'
     return told
+
+
+def _held(entry: Entry, part: str) -> str:
+    """What the row has where a doubt is."""
+    if part == "number":
+        return ", ".join(map(value_text, entry.values))
+    if part == "date":
+        return days_text(entry.when) if entry.when else ""
+    return {
+        "hive": entry.hive or "the yard", "item": entry.item, "kind": entry.kind,
+        "action": entry.action, "status": entry.status,
+    }.get(part, "")  # fmt: skip
 
 
 def _words_between(transcript: Transcript, start: float, end: float) -> list[Word]:

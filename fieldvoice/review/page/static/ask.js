@@ -4,6 +4,16 @@ const dialog = document.getElementById("ask");
 const input = document.getElementById("askinput");
 const choices = document.getElementById("choices");
 
+export const labels = () => [...document.querySelectorAll("#hives option")].map((option) => option.value);
+
+// The beginning of a name that only one hive has; a number is never completed.
+export function whole(answer) {
+  if (!answer || /\d/.test(answer)) return answer;
+  const low = answer.toLowerCase();
+  const known = labels().filter((label) => label.toLowerCase().startsWith(low));
+  return known.length === 1 ? known[0] : answer;
+}
+
 // The answer, or null. `choose` are answers that are one press away; `label` asks for a text.
 export function ask({ head, text = "", label = "", yes = "Yes", choose = [], value = "", list = "" }) {
   document.getElementById("askhead").textContent = head;

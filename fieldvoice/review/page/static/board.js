@@ -2,6 +2,8 @@
 
 import { inTurn, post, say, warn } from "./server.js";
 import { ask } from "./ask.js";
+import { drawOffers } from "./offers.js";
+import { isSeen, watch } from "./seen.js";
 
 export const main = document.getElementById("main");
 export const base = `/recordings/${main.dataset.recording}`;
@@ -24,6 +26,7 @@ function furnish(row) {
   const more = document.getElementById("more").content.cloneNode(true);
   if (row.dataset.state !== "waiting") more.querySelector("[data-do=split]").remove();
   tools.append(more);
+  drawOffers(row);
 }
 
 export function setCurrent(row, { focus = true } = {}) {
@@ -40,6 +43,9 @@ export function setCurrent(row, { focus = true } = {}) {
   row.tabIndex = 0;
   if (focus) {
     row.focus({ preventScroll: true });
+    // Another hive: from its head on, so that as many of its rows as can be are shown at once.
+    const section = row.closest(".hive");
+    if (before && section !== before.closest(".hive")) section.scrollIntoView({ block: "start" });
     row.scrollIntoView({ block: "nearest" });
   }
   listeners.forEach((listener) => listener(row));
@@ -67,7 +73,9 @@ export function nextDoubtful() {
 
 function goOn(from, doubtful) {
   const next = (doubtful && find(doubts, from)) || find(waits, from);
-  if (next) setCurrent(next);
+  if (!next) return;
+  setCurrent(next);
+  document.dispatchEvent(new CustomEvent("onward", { detail: next }));
 }
 
 export function first() {
@@ -79,7 +87,7 @@ export async function decide(act, chosen, more = {}, { onward = false } = {}) {
   const lead = chosen[0];
   const doubtful = lead?.classList.contains("doubtful");
   chosen.forEach((row) => row.classList.add("saving"));
-  if (onward && lead) goOn(chosen.length === 1 ? lead : null, doubtful || chosen.length > 1);
+  if (onward && lead) goOn(lead, doubtful || chosen.length > 1);
   const told = await inTurn(() => post(`${base}/decide`, {
     act,
     rows: ids.map((id) => rowOf(id)).filter(Boolean)
@@ -116,6 +124,7 @@ export async function decide(act, chosen, more = {}, { onward = false } = {}) {
 
 export function apply(told) {
   const kept = current()?.dataset.id;
+  const height = current()?.getBoundingClientRect().top;
   const ticked = new Set(marked().map((row) => row.dataset.id));
   const focused = board.contains(document.activeElement) || document.activeElement === document.body;
   if (told.board !== undefined) {
@@ -131,15 +140,29 @@ export function apply(told) {
   }
   for (const [id, html] of Object.entries(told.rows || {})) {
     const old = rowOf(id);
-    if (old) old.outerHTML = html;
+    if (!old) continue;
+    old.outerHTML = html;
+    elsewhere(rowOf(id));
   }
   main.dataset.state = told.state;
   main.dataset.undo = told.undo;
   count();
   const row = (kept && rowOf(kept)) || (told.changed || []).map(rowOf).find(Boolean);
+  // What was drawn anew stays where the eye is.
+  if (row && told.board !== undefined && height !== undefined) scrollBy(0, row.getBoundingClientRect().top - height);
   if (row) setCurrent(row, { focus: focused && !row.contains(document.activeElement) });
   else first();
   document.dispatchEvent(new Event("board"));
+}
+
+// A row that was given to another hive stays where it was said until the page is drawn anew.
+function elsewhere(row) {
+  const { hive } = row.dataset;
+  if (hive === row.closest(".hive").dataset.hive) return;
+  const mark = document.createElement("span");
+  mark.className = "moved";
+  mark.textContent = hive === "" ? "the yard" : hive === "all" ? "all hives" : `hive ${hive}`;
+  row.querySelector(".line").prepend(mark);
 }
 
 const many = (number, one, more) => `${number} ${number === 1 ? one : more}`;
@@ -152,8 +175,9 @@ export function count() {
   for (const row of all) {
     counts[row.dataset.state] += 1;
     if (row.dataset.state !== "waiting") continue;
-    const mine = left.get(row.dataset.hive) ?? { waiting: 0, plain: 0 };
-    left.set(row.dataset.hive, mine);
+    const section = row.closest(".hive");
+    const mine = left.get(section) ?? { waiting: 0, plain: 0 };
+    left.set(section, mine);
     mine.waiting += 1;
     if (row.classList.contains("doubtful")) counts.doubtful += 1; else mine.plain += 1;
   }
@@ -168,15 +192,20 @@ export function count() {
   undo.disabled = !main.dataset.undo;
   undo.title = main.dataset.undo ? `Undo: ${main.dataset.undo}` : "";
   for (const section of board.querySelectorAll(".hive")) {
-    const { waiting, plain } = left.get(section.dataset.hive) ?? { waiting: 0, plain: 0 };
+    const { waiting, plain } = left.get(section) ?? { waiting: 0, plain: 0 };
     section.querySelector("[data-left]").textContent = waiting
       ? many(waiting, "row to decide", "rows to decide") : "✓ decided";
     const button = section.querySelector("[data-do=plain]");
     button.hidden = !plain;
     button.textContent = `Confirm ${plain} unflagged`;
     button.setAttribute("aria-label", `Confirm ${plain} unflagged of ${section.dataset.name}`);
+    const whole = section.querySelector("[data-do=finish]");
+    whole.hidden = waiting < 2 || waiting === plain;
+    whole.textContent = `Confirm all ${waiting}`;
+    whole.setAttribute("aria-label", `Confirm all ${waiting} of ${section.dataset.name}`);
   }
   finished(counts.waiting === 0 && all.length > 0);
+  watch(all.filter(waits));
 }
 
 function finished(done) {
@@ -194,8 +223,29 @@ function finished(done) {
   board.before(note);
 }
 
-export const plainRows = (hive) => rows().filter((row) =>
-  waits(row) && !doubts(row) && (hive === undefined || row.dataset.hive === hive));
+export const plainRows = (section) => rows().filter((row) =>
+  waits(row) && !doubts(row) && (section === undefined || row.closest(".hive") === section));
+
+// Confirm what waits of a hive, doubtful or not: only what was shown; else show the rest first.
+export function finish(section) {
+  const mine = [...section?.querySelectorAll(".row") ?? []].filter(waits);
+  if (!mine.length) return say("Nothing waits here.");
+  const hidden = mine.find((row) => !isSeen(row));
+  if (!hidden) return decide("confirm", mine, {}, { onward: true });
+  setCurrent(hidden);
+  hidden.scrollIntoView({ block: mine.length > 1 ? "start" : "nearest" });
+  say("These were not shown yet. Look at them, then once more.");
+}
+
+// The rows said right after this one and taken for the same hive: one missed name moves them all.
+export function run(row) {
+  const said = rows().filter((one) => one.dataset.start && one.dataset.hive)
+    .sort((one, other) => one.dataset.start - other.dataset.start);
+  const from = said.indexOf(row);
+  if (from < 0) return [];
+  const end = said.findIndex((one, at) => at > from && one.dataset.hive !== row.dataset.hive);
+  return said.slice(from, end < 0 ? undefined : end).filter(waits);
+}
 
 // Another tab or device may have decided in the meantime.
 export async function refresh() {

@@ -1,5 +1,6 @@
 // Fields of a row, changed in place: checked while typed, kept in this browser until saved.
 
+import { whole } from "./ask.js";
 import { base, current, decide, main, rowOf, setCurrent } from "./board.js";
 import { fragment, post } from "./server.js";
 
@@ -41,8 +42,21 @@ function fill(form, fields) {
     const input = name !== "values" && form.querySelector(`[name="${name}"]`);
     if (input) input.value = text;
   }
-  const inputs = form.querySelectorAll("[name=values]");
-  fields.values.forEach((text, at) => { if (inputs[at]) inputs[at].value = text; });
+  fields.values.forEach((text, at) => { numbers(form)[at].value = text; grow(form); });
+}
+
+const numbers = (form) => form.querySelectorAll("[name=values]");
+
+// There is always one empty input for a number more.
+function grow(form) {
+  const last = [...numbers(form)].at(-1);
+  if (!last.value.trim()) return;
+  const next = last.cloneNode();
+  next.removeAttribute("id");
+  next.removeAttribute("aria-invalid");
+  next.value = "";
+  next.setAttribute("aria-label", `Number ${numbers(form).length + 1}`);
+  last.after(next);
 }
 
 export async function edit(row, field = "item") {
@@ -82,10 +96,14 @@ function begin(form, field) {
   if (saved) check(form);
   let timer = 0;
   form.addEventListener("input", (event) => {
+    if (event.target.name === "values") grow(form);
     if (event.target.name === "kind") event.target.dataset.chosen = "yes";
     localStorage.setItem(kept(form.dataset.row), JSON.stringify(fieldsOf(form)));
     clearTimeout(timer);
     timer = setTimeout(() => check(form), WAIT);
+  });
+  form.addEventListener("change", (event) => {
+    if (event.target.name === "hive") event.target.value = whole(event.target.value.trim());
   });
   form.addEventListener("keydown", (event) => {
     if (event.key === "Escape") { event.preventDefault(); event.stopPropagation(); cancel(); }
@@ -122,6 +140,8 @@ function mark(form, problems, reads) {
 }
 
 async function save(form, confirm) {
+  const hive = form.querySelector("[name=hive]");
+  hive.value = whole(hive.value.trim());
   const row = form.dataset.row && rowOf(form.dataset.row);
   const more = { fields: fieldsOf(form), confirm };
   if (!form.dataset.row) {

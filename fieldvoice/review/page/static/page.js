@@ -1,18 +1,19 @@
 // Buttons and keys of the page; each leads to one function.
 
-import { base, count, current, decide, first, main, marked, nextDoubtful, plainRows, refresh, rows, setCurrent, step } from "./board.js";
-import { ask } from "./ask.js";
+import { base, count, current, decide, finish, first, main, marked, nextDoubtful, onCurrent, plainRows, refresh, rows, run, setCurrent, step } from "./board.js";
+import { ask, labels, whole } from "./ask.js";
 import { cancel, edit, hold, isComing, isOpen, reopen, write } from "./forms.js";
+import { choice } from "./offers.js";
 import { fragment, say } from "./server.js";
 import { draw, isPlaying, playRow, slower, stop, toggle } from "./sound.js";
-import "./words.js";
+import { makeWords } from "./words.js";
 
 const help = document.getElementById("help");
 const keysOn = document.getElementById("keyson");
+const alone = document.getElementById("alone");
 const list = document.getElementById("decisions");
 
 const chosen = (row) => (marked().length ? marked() : [row ?? current()].filter(Boolean));
-const labels = () => [...document.querySelectorAll("#hives option")].map((option) => option.value);
 
 function confirm(row) {
   const mine = chosen(row).filter((one) => one.dataset.state !== "confirmed");
@@ -25,8 +26,8 @@ function reject(row) {
   if (mine.length) return decide("reject", mine, {}, { onward: true });
 }
 
-function plain(hive) {
-  const mine = plainRows(hive);
+function plain(section) {
+  const mine = plainRows(section);
   if (!mine.length) return say("There is no row without a flag left here.");
   return decide("confirm", mine, { unflagged: true }, { onward: true });
 }
@@ -43,20 +44,16 @@ async function hive(row) {
   if (answer) await give(mine, whole(answer));
 }
 
-// The beginning of a name that only one hive has; a number is never completed.
-function whole(answer) {
-  if (/\d/.test(answer)) return answer;
-  const low = answer.toLowerCase();
-  const known = labels().filter((label) => label.toLowerCase().startsWith(low));
-  return known.length === 1 ? known[0] : answer;
-}
+// Whether a choice about these fields leaves nothing else to choose: it confirms the row then.
+const settles = (row, fields) => row.dataset.state === "waiting"
+  && (row.dataset.asks ?? "").split(" ").every((asked) => !asked || fields.includes(asked));
 
-// A row that was given to the right hive is right: a single one is confirmed with it.
 let lastHive = null;
 function give(mine, answer) {
   lastHive = answer;
-  const single = mine.length === 1 && mine[0].dataset.state === "waiting";
-  return decide("assign", mine, { hive: answer, confirm: single }, { onward: single });
+  if (mine.length > 1) return decide("assign", mine, { hive: answer });
+  const onward = settles(mine[0], ["hive"]);
+  return decide("assign", mine, { hive: answer, confirm: onward, in_place: true }, { onward });
 }
 
 // A misheard label takes a whole stretch with it: the same answer for the next row, in one press.
@@ -64,6 +61,38 @@ function again() {
   if (lastHive === null) return say("Give one row to a hive first; o gives the next rows to the same.");
   const mine = chosen();
   if (mine.length) return give(mine, lastHive);
+}
+
+// The same hive for this row and those said after it, which still wait to be confirmed.
+function giveRun() {
+  const mine = current() ? run(current()) : [];
+  if (lastHive === null || !mine.length) return say("Give one row to a hive first; y gives the rows said after it to the same.");
+  return decide("assign", mine, { hive: lastHive, in_place: true });
+}
+
+function offerRun(row) {
+  document.getElementById("run")?.remove();
+  const mine = lastHive === null || lastHive === row.dataset.hive ? [] : run(row);
+  if (!mine.length) return;
+  const button = document.createElement("button");
+  button.type = "button";
+  button.id = "run";
+  button.dataset.do = "run";
+  button.dataset.rows = mine.map((one) => one.dataset.id).join(" ");
+  const key = document.createElement("kbd");
+  key.textContent = "y";
+  const after = mine.length > 1 ? `this and ${mine.length - 1} said after it: ` : "";
+  button.append(key, ` ${after}${lastHive === "-" ? "the yard" : `hive ${lastHive}`}, not confirmed yet`);
+  row.querySelector(".offers")?.append(button);
+}
+
+function offer(key, row) {
+  row ??= current();
+  const chosen = choice(row, key);
+  if (!chosen) return;
+  if (chosen.hive !== undefined) return give([row], chosen.hive);
+  const onward = settles(row, Object.keys(chosen.fields));
+  return decide("edit", [row], { ...chosen, confirm: onward }, { onward });
 }
 
 async function split(row) {
@@ -112,6 +141,7 @@ const acts = {
   play: (row) => playRow(row), toggle, confirm, reject, hive, split, decisions, unmark, following,
   edit: (row) => edit(row), write: () => write(), cancel, next: nextDoubtful,
   undo: () => decide("undo", []), all: () => plain(), help: () => help.showModal(),
+  run: giveRun,
   looked: () => decide("looked", []).then((told) => told && document.querySelector("[data-do=looked]")?.remove()),
   merge: () => (marked().length > 1 ? decide("merge", marked()) : say("Select two or more rows first.")),
 };
@@ -121,7 +151,9 @@ document.addEventListener("click", (event) => {
   const row = event.target.closest(".row");
   if (row && row !== current()) setCurrent(row, { focus: !button && !event.target.closest("input,label,form") });
   if (!button || document.getElementById("picked").contains(button)) return;
-  if (button.dataset.do === "plain") return plain(button.closest(".hive").dataset.hive);
+  if (button.dataset.do === "plain") return plain(button.closest(".hive"));
+  if (button.dataset.do === "finish") return finish(button.closest(".hive"));
+  if (button.dataset.do === "offer") return offer(button.dataset.key, row);
   acts[button.dataset.do]?.(row ?? undefined);
 });
 document.addEventListener("change", (event) => { if (event.target.matches("input[data-do=mark]")) marks(); });
@@ -135,8 +167,9 @@ list.addEventListener("click", async (event) => {
 const keys = {
   c: () => confirm(), Enter: () => confirm(), r: () => reject(), n: nextDoubtful,
   j: () => step(1), ArrowDown: () => step(1), k: () => step(-1), ArrowUp: () => step(-1),
-  " ": () => (isPlaying() ? stop() : playRow(current())), p: () => playRow(current()), ".": slower,
-  b: () => current() && plain(current().dataset.hive), a: () => plain(),
+  " ": () => (isPlaying() ? stop() : playRow(current())), p: () => byItself(!alone.checked), ".": slower,
+  f: () => finish(current()?.closest(".hive")), y: giveRun,
+  b: () => current() && plain(current().closest(".hive")), a: () => plain(),
   e: () => edit(current()), v: () => edit(current(), "values"), d: () => edit(current(), "when"),
   t: () => edit(current(), "status"), i: () => edit(current(), "kind"), h: () => hive(), o: again, x: () => mark(), s: () => split(),
   m: acts.merge, w: () => write(), u: acts.undo, l: decisions, g: following,
@@ -156,6 +189,7 @@ document.addEventListener("keydown", (event) => {
   if (!keysOn.checked && event.key.length === 1 && event.key !== " ") return;
   if (event.key === "Escape") return unmark();
   const act = keys[event.key];
+  if (/^\d$/.test(event.key)) return offer(event.key);
   if (!act) return;
   event.preventDefault();
   act();
@@ -163,6 +197,17 @@ document.addEventListener("keydown", (event) => {
 
 keysOn.checked = localStorage.getItem("keys") !== "off";
 keysOn.addEventListener("change", () => localStorage.setItem("keys", keysOn.checked ? "on" : "off"));
+function byItself(on) {
+  alone.checked = on;
+  localStorage.setItem("alone", on ? "on" : "off");
+  say(on ? "Each row that comes next is played by itself." : "Rows are played when you ask.");
+}
+alone.checked = localStorage.getItem("alone") === "on";
+alone.addEventListener("change", () => byItself(alone.checked));
+document.addEventListener("onward", ({ detail: row }) => {
+  if (alone.checked && row.dataset.start) playRow(row);
+});
+onCurrent(offerRun);
 document.addEventListener("board", marks);
 // After a change in place, on to the next row that waits.
 document.addEventListener("edited", (event) => {
@@ -181,8 +226,15 @@ addEventListener("pageshow", (event) => { if (event.persisted) refresh(); });
 
 // On a phone the rows come first; the transcript is a tap away.
 if (matchMedia("(max-width: 56rem)").matches) document.getElementById("wordsfold").open = false;
-count();
-first();
-draw();
-reopen();
-document.documentElement.dataset.ready = "yes";
+
+function begin() {
+  makeWords();
+  count();
+  first();
+  draw();
+  reopen();
+  document.documentElement.dataset.ready = "yes";
+}
+
+// What came with the page is shown before anything is made of it; a hidden page has no frames.
+if (document.hidden) begin(); else requestAnimationFrame(() => setTimeout(begin));

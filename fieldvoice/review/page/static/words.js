@@ -6,9 +6,32 @@ import { ask } from "./ask.js";
 import { write } from "./forms.js";
 import { play } from "./sound.js";
 
-const words = [...document.querySelectorAll("#words .w")];
 const bar = document.getElementById("picked");
-const begins = words.map((word) => Number(word.dataset.s));
+// A line comes as its text and the places of its words: each becomes a piece of its own.
+function wordsOf(line) {
+  const places = line.dataset.places.split(" ");
+  const doubted = new Set((line.dataset.doubted ?? "").split(" ").filter(Boolean).map(Number));
+  const said = places.length > 2 ? line.textContent.split(" ") : [line.textContent];
+  const made = said.map((word, at) => {
+    const piece = document.createElement("span");
+    piece.className = doubted.has(at) ? "w unsure" : "w";
+    piece.dataset.s = places[2 * at];
+    piece.dataset.e = places[2 * at + 1];
+    piece.textContent = word;
+    return piece;
+  });
+  line.replaceChildren(...made.flatMap((piece) => [piece, " "]));
+  return made;
+}
+
+let words = [];
+let begins = [];
+
+export function makeWords() {
+  words = [...document.querySelectorAll("#words [data-places]")].flatMap(wordsOf);
+  begins = words.map((word) => Number(word.dataset.s));
+}
+
 let chosen = [];
 
 function indexAt(seconds) {
