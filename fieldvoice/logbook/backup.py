@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import shutil
 import sqlite3
 from datetime import datetime
@@ -10,6 +11,12 @@ from pathlib import Path
 
 from fieldvoice.errors import InputError, LogbookError
 from fieldvoice.logbook.opening import Logbook, open_logbook, saying_what_is_wrong
+
+_BESIDE = ("-wal", "-shm")
+_NOT_DAMAGE = (
+    sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM,
+)  # fmt: skip
 
 
 def backup(logbook: Logbook, to: Path) -> int:
@@ -23,12 +30,15 @@ def backup(logbook: Logbook, to: Path) -> int:
         raise InputError(f"{to} is there already; name a new file.")
     if not to.parent.is_dir():
         raise InputError(f"There is no folder {to.parent}; make it or name another.")
+    part = to.with_name(f".{to.name}.part")
     with saying_what_is_wrong(to):
         try:
-            logbook.conn.execute("VACUUM INTO ?", [str(to)])
-            copied = check(to)
+            part.unlink(missing_ok=True)  # of a copy that was stopped
+            _copy(logbook, part)
+            copied = check(part)
+            _keep(part, to)  # what stands under that name is whole, whenever this is stopped
         except BaseException:
-            to.unlink(missing_ok=True)
+            part.unlink(missing_ok=True)
             raise
     there = int(logbook.execute("SELECT count(*) FROM entries").fetchone()[0])
     if copied < there:  # rows may have been added while it was written, never lost
@@ -70,18 +80,14 @@ def restore(backup_file: Path, logbook: Path, at: datetime) -> Path | None:
         LogbookError: the backup does not open, or the logbook is in use.
     """
     check(backup_file)
-    aside = None
-    if logbook.exists():
-        aside = logbook.with_name(f"{logbook.stem}-before-{at:%Y%m%d-%H%M%S}{logbook.suffix}")
-        with open_logbook(logbook, busy_seconds=2) as present:
-            backup(present, aside)
+    aside = _put_aside(logbook, at) if logbook.exists() else None
     fresh = logbook.with_name(f".{logbook.name}.restored")
     try:
         logbook.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(backup_file, fresh)
-        for left in ("-wal", "-shm"):
+        for left in _BESIDE:
             logbook.with_name(logbook.name + left).unlink(missing_ok=True)
-        fresh.replace(logbook)
+        _keep(fresh, logbook)
     except OSError as error:
         fresh.unlink(missing_ok=True)
         raise LogbookError(
@@ -90,3 +96,45 @@ def restore(backup_file: Path, logbook: Path, at: datetime) -> Path | None:
     with open_logbook(logbook):  # brings an old backup to this program's schema
         pass
     return aside
+
+
+def _put_aside(logbook: Path, at: datetime) -> Path:
+    """A copy of the present logbook under another name: a whole one, or its bytes if damaged."""
+    name = f"{logbook.stem}-before-{at:%Y%m%d-%H%M%S}"
+    aside = logbook.with_name(name + logbook.suffix)
+    number = 1
+    while aside.exists():
+        number += 1
+        aside = logbook.with_name(f"{name}-{number}{logbook.suffix}")
+    try:
+        with open_logbook(logbook, busy_seconds=2) as present, saying_what_is_wrong(logbook):
+            backup(present, aside)
+            # Only one that nobody else has open can leave WAL; all is in the one file then.
+            present.conn.execute("PRAGMA journal_mode = DELETE")
+    except LogbookError as error:
+        if getattr(error.__cause__, "sqlite_errorcode", 0) & 0xFF in _NOT_DAMAGE:
+            raise
+        with saying_what_is_wrong(logbook):
+            for left in ("", *_BESIDE):
+                present_file = logbook.with_name(logbook.name + left)
+                if present_file.exists():
+                    shutil.copyfile(present_file, aside.with_name(aside.name + left))
+    return aside
+
+
+def _copy(logbook: Logbook, to: Path) -> None:
+    """Write all of the logbook to a new file; damage is the logbook's, lack of room the copy's."""
+    try:
+        logbook.conn.execute("VACUUM INTO ?", [str(to)])
+    except sqlite3.DatabaseError as error:
+        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+            raise
+        with saying_what_is_wrong(Path(logbook.execute("PRAGMA database_list").fetchone()[2])):
+            raise
+
+
+def _keep(part: Path, to: Path) -> None:
+    """Give a finished file its name once its bytes are on the disk."""
+    with part.open("rb+") as file:
+        os.fsync(file.fileno())
+    part.replace(to)

@@ -52,7 +52,7 @@ def merge(logbook: Logbook, other: Path) -> Merged:
     """
     check(other)
     done = Merged()
-    with _copy_of(other) as copy, saying_what_is_wrong(other):
+    with _copy_of(other) as copy:
         logbook.conn.execute("ATTACH ? AS other", [str(copy)])
         try:
             with writing(logbook):

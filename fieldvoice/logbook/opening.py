@@ -102,6 +102,11 @@ _NO_ROOM = (
     "Free some space and run the same command again."
 )
 
+_GO_BACK = (
+    "go back to your last backup with `fieldvoice restore BACKUP`, which puts this file aside "
+    "and deletes nothing, or name another logbook with --logbook"
+)
+
 
 def _sentence(path: Path, error: sqlite3.Error) -> str:
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
@@ -123,11 +128,8 @@ def _sentence(path: Path, error: sqlite3.Error) -> str:
             "its folder, or name another with --logbook."
         )
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-        return (
-            f"The logbook {path} is damaged or not a logbook ({error}); keep the file as it is "
-            "and go on with a backup, or name another with --logbook."
-        )
-    return f"The logbook {path} cannot be used ({error})."
+        return f"The logbook {path} is damaged or not a logbook ({error}); {_GO_BACK}."
+    return f"The logbook {path} cannot be used ({error}); if that comes back, {_GO_BACK}."
 
 
 def _check_file(path: Path, *, create: bool) -> None:
@@ -150,7 +152,7 @@ def _check_file(path: Path, *, create: bool) -> None:
             "name another with --logbook."
         ) from error
     if head and head != _MAGIC:
-        raise LogbookError(f"The logbook {path} is not a SQLite file; name another with --logbook.")
+        raise LogbookError(f"The logbook {path} is not a SQLite file; {_GO_BACK}.")
 
 
 def _connect(path: Path, busy_seconds: float) -> Logbook:
@@ -213,9 +215,7 @@ def _bring_up_to_date(logbook: Logbook, path: Path) -> None:
     made_by = logbook.conn.execute("PRAGMA application_id").fetchone()[0]
     tables = logbook.conn.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
     if made_by != APPLICATION_ID and tables:
-        raise LogbookError(
-            f"{path} is a SQLite file of another program; name another with --logbook."
-        )
+        raise LogbookError(f"{path} is a SQLite file of another program; {_GO_BACK}.")
     known = {step.__name__ for step in STEPS}
     newer = [step.name for step in MIGRATIONS.applied(logbook) if step.name not in known]
     if newer:

@@ -42,7 +42,7 @@ def adding(folder: Path, sound: str = "talk.ogg") -> list[str]:
     ]  # fmt: skip
 
 
-MIXED = "e status planned\nc\nr\nh 9\nc\ns x2\nc\nc\nu\nn\nc\nr\nc\nw\nq\n"
+MIXED = "e status planned\nc\nr\nh 9\nc\ns 7, 8\nc\nc\nu\nn\nc\nr\nc\nw\nq\n"
 
 SCENES = (
     Scene("add", adding),

@@ -15,8 +15,8 @@ from typing import Any
 from fieldvoice.logbook.drafts import keep_drafts, save_step, waiting_drafts
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.recordings import keep_heard, new_uuid
-from fieldvoice.logbook.register_changes import add_alias, add_hive
 from fieldvoice.logbook.register import need_hive
+from fieldvoice.logbook.register_changes import add_alias, add_hive
 from fieldvoice.review import decisions
 from fieldvoice.types import (
     Draft,
@@ -149,6 +149,13 @@ def all_of(path: Path) -> dict[str, Counter[tuple[Any, ...]]]:
 
 def faults_in(path: Path) -> list[str]:
     """What is not whole in a logbook; nothing if all is well."""
+    try:
+        return _faults_in(path)
+    except sqlite3.Error as error:
+        return [str(error)]
+
+
+def _faults_in(path: Path) -> list[str]:
     found = []
     with contextlib.closing(sqlite3.connect(path)) as database:
         ask = database.execute
