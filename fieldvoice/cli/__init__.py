@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module:function, one line of help), in the order of the work
     "add": ("fieldvoice.cli.add:add", "Hear recordings and put drafts into the logbook."),
     "listen": ("fieldvoice.cli.listen:listen", "Record by the microphone, and keep it."),
+    "watch": ("fieldvoice.cli.watch:watch", "Take in what is synced into a folder."),
     "drafts": ("fieldvoice.cli.review:drafts", "List the drafts that wait for review."),
     "review": ("fieldvoice.cli.review:review", "Confirm, edit or reject drafts."),
     "hive": ("fieldvoice.cli.log:hive", "The history of one hive, newest first."),

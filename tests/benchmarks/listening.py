@@ -1,0 +1,321 @@
+"""How well and how soon spoken signals are heard, and how far the text lags the voice.
+
+    python tests/benchmarks/listening.py heard     # share of signals heard in wind, by voice
+    python tests/benchmarks/listening.py alarms    # false alarms an hour, human and other talk
+    python tests/benchmarks/listening.py live      # in real time: lag of the text, of answers
+    python tests/benchmarks/listening.py long      # two hours: memory, drift of time stamps
+
+Voices: Debian's espeak-ng (two accents) and flite (four); piper's joe where it is installed.
+Human speech: Debian's pocketsphinx-testdata and asterisk-core-sounds-en-g722, the demo.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+import tempfile
+import threading
+import time
+import wave
+import zlib
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from difflib import SequenceMatcher
+from importlib.util import find_spec
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+import psutil
+from yard_audio import VOICES, _sentence, speak, talk
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "hearing"))
+from hearing_sounds import ASTERISK, cards, librivox, load, mixed, wind, write
+
+from fieldvoice.hearing.decode import RATE, decode
+from fieldvoice.hearing.store import NoStore
+from fieldvoice.hearing.vad import VadOptions, spoken
+from fieldvoice.hearing.window import Ear, hear_window
+from fieldvoice.hearing.windows import windows
+from fieldvoice.listening.live import LONGEST, PAUSE, Live, Told
+from fieldvoice.listening.record import record, session
+from fieldvoice.listening.recover import join
+from fieldvoice.listening.signals import find_signals
+from fieldvoice.listening.source import FileSource
+from fieldvoice.listening.wording import load_wording
+from fieldvoice.pipeline import ear_of, hear_recording
+from fieldvoice.settings import Settings
+from fieldvoice.types import Register, Signal, Transcript, Word, no_progress
+
+DEMO = Path(__file__).parent.parent.parent / "demo"
+CACHE = Path(tempfile.gettempdir()) / "fieldvoice-benchmark-voices"
+REGISTER = Register(tuple(map(str, range(1, 13))))
+EVERY_VOICE = (*VOICES, "slt", "awb", *(["joe"] if find_spec("piper") else []))
+SAID = {
+    "open": ("open hive seven.", "hive twelve.", "open hive three."),
+    "note": ("note to self, the fence needs mending.", "note to self, bring two supers."),
+    "scratch": ("scratch that.",),
+    "mark": ("mark this.",),
+    "read": ("read that back.",),
+    "stop": ("stop listening.",),
+}
+WORDING = load_wording()
+
+
+ORDINARY = (
+    "Four frames of brood and she is calm.",
+    "Gave her two quarts of one to one.",
+    "No queen cells, stores are light on the left.",
+    "Mark the lid, and note the heft next time.",
+    "That one needs attention before the log book is full.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """Signals between ordinary sentences, and when each sentence ends."""
+
+    sound: np.ndarray
+    names: tuple[str, ...]
+    ends: tuple[float, ...]  # of the signals, in seconds
+
+
+def walk(voice: str, seed: int, decibel: float | None) -> Walk:
+    """Every way to give every signal, in a drawn order, with wind over it."""
+    rng = np.random.default_rng(seed)
+    said = [(name, one) for name, several in SAID.items() for one in several]
+    quiet, at = [np.zeros(RATE, np.float32)], 1.0
+    ends, names = [], []
+    for n in rng.permutation(len(said)):
+        name, sentence = said[n]
+        for signal, text in ((False, str(rng.choice(ORDINARY))), (True, sentence)):
+            sound = clip(voice, f"Attention logbook, {text}" if signal else text)
+            at += len(sound) / RATE
+            if signal:
+                names.append(name)
+                ends.append(at)
+            pause = 3.0 if signal else 1.0
+            quiet += [sound, np.zeros(int(pause * RATE), np.float32)]
+            at += pause
+    whole = np.concatenate(quiet)
+    if decibel is not None:
+        whole = mixed(whole, wind(len(whole) / RATE + 1, seed), decibel)
+    return Walk(whole.astype(np.float32), tuple(names), tuple(ends))
+
+
+def clip(voice: str, text: str) -> np.ndarray:
+    """A sentence at half of full scale, kept for the next run."""
+    CACHE.mkdir(parents=True, exist_ok=True)
+    kept = CACHE / f"{voice}-{zlib.crc32(text.encode()):08x}.npy"
+    if not kept.is_file():
+        np.save(kept, _sentence(voice, text, CACHE))
+    sound = np.load(kept)
+    return (sound * 0.5 / np.abs(sound).max()).astype(np.float32)
+
+
+def live_words(ear: Ear, sound: np.ndarray) -> list[Word]:
+    """Words as the live hearing finds them, without waiting for time to pass."""
+    out = []
+    with ThreadPoolExecutor(ear.engine.workers) as pool:
+        stretches = spoken(iter([sound]), VadOptions(min_silence=PAUSE, longest=LONGEST))
+        cut = [next(iter(windows([stretch]))) for stretch in stretches]
+        for window, found in zip(cut, pool.map(lambda w: hear_window(ear, w), cut), strict=True):
+            at = window.pieces[0].start / RATE
+            out += [Word(w.word, at + w.start, at + w.end, w.probability) for w in found.words]
+    return out
+
+
+def hits(wanted: Sequence[str], found: Sequence[str]) -> tuple[list[bool], int]:
+    """Which of the wanted were found in their order, and how many others were found."""
+    blocks = SequenceMatcher(None, wanted, found, autojunk=False).get_matching_blocks()
+    right = {b.a + k for b in blocks for k in range(b.size)}
+    return [n in right for n in range(len(wanted))], len(found) - len(right)
+
+
+def heard(seeds: int, decibel: float) -> None:
+    """The share of signals found as what they are: live, and in a whole recording."""
+    ear = ear_of(Settings(), REGISTER)
+    tally: dict[tuple[str, str], list[bool]] = {}
+    others = dict.fromkeys(("live", "whole"), 0)
+    with tempfile.TemporaryDirectory() as folder:
+        for voice, seed in product(EVERY_VOICE, range(1, seeds + 1)):
+            one = walk(voice, seed, decibel)
+            path = Path(folder) / f"{voice}-{seed}.wav"
+            write(path, one.sound, "pcm_s16le")
+            hearing = hear_recording(path, REGISTER, Settings(), NoStore(), no_progress)
+            ways = {
+                "live": live_words(ear, one.sound),
+                "whole": [w for s in hearing.segments for w in s.words],
+            }
+            for way, words in ways.items():
+                found = [s.name for s in find_signals(words, WORDING)]
+                right, wrong = hits(one.names, found)
+                others[way] += wrong
+                for name, hit in zip(one.names, right, strict=True):
+                    for key in (voice, name, "all"):
+                        tally.setdefault((way, key), []).append(hit)
+                if not all(right) or wrong:
+                    print(f"  {way} {voice}: {one.names} {found}")
+                    print("   ", " ".join(w.word for w in words))
+    for (way, key), found in tally.items():
+        print(f"{way:6} {key:10} {sum(found):4} of {len(found):4}  {100 * np.mean(found):5.1f} %")
+    print(f"found and not given: {others}")
+
+
+def talks(minutes: float) -> Iterator[tuple[str, np.ndarray]]:
+    """Speech without signals: the demo, human clips, yard talk of synthetic voices."""
+    for path in sorted(DEMO.glob("*.ogg")):
+        yield path.stem, load(path)
+    quiet = np.zeros(RATE // 2, np.float32)
+    clips = [path for path, _ in (*librivox(), *cards())]
+    clips += sorted(ASTERISK.glob("*.g722"))
+    for start in range(0, len(clips), 60):
+        joined = [part for path in clips[start : start + 60] for part in (load(path), quiet)]
+        yield f"human clips from {start}", np.concatenate(joined)
+    seed = 1
+    while minutes > 0:
+        voice = VOICES[seed % len(VOICES)]
+        sound = speak(voice, talk(seed), CACHE)
+        minutes -= len(sound) / RATE / 60
+        seed += 1
+        yield f"yard talk {voice} {seed}", sound
+
+
+def alarms(minutes: float, decibel: float) -> None:
+    """Signals found where none was given, live and in wind, by the hour."""
+    ear = ear_of(Settings(), REGISTER)
+    seconds: dict[str, float] = {}
+    false: dict[str, int] = {}
+    for name, sound in talks(minutes):
+        kind = "human" if name.startswith("human") else "other"
+        for wanted in (None, decibel):
+            noisy = sound if wanted is None else mixed(sound, wind(len(sound) / RATE + 1), wanted)
+            found = find_signals(live_words(ear, noisy.astype(np.float32)), WORDING)
+            seconds[kind] = seconds.get(kind, 0.0) + len(sound) / RATE
+            false[kind] = false.get(kind, 0) + len(found)
+            for signal in found:
+                print(f"  {name}: {signal}")
+    for kind, total in seconds.items():
+        print(f"{kind}: {false[kind]} in {total / 3600:.2f} hours")
+    hours = sum(seconds.values()) / 3600
+    print(
+        f"all: {sum(false.values())} in {hours:.2f} hours, {sum(false.values()) / hours:.2f} an hour"
+    )
+
+
+def live(voice: str, decibel: float) -> None:
+    """In real time: from the end of each word to its text, of each signal to its answer."""
+    one = walk(voice, 1, decibel)
+    lags: list[float] = []
+    answers: list[float] = []
+    began = 0.0
+
+    def now() -> float:
+        return time.monotonic() - began
+
+    def told(words: Sequence[Word]) -> None:
+        lags.extend(now() - word.end for word in words)
+
+    def answered(signal: Signal, before: Transcript) -> None:
+        end = min(one.ends, key=lambda e: abs(e - signal.end))
+        answers.append(now() - end)
+        print(f"  {signal.name:8} {answers[-1]:5.2f} s  {signal.said!r}")
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "walk.wav"
+        write(path, one.sound, "pcm_s16le")
+        ear = ear_of(Settings(), REGISTER)
+        telling = Told(told, answered, lambda at: None, lambda at: print(f"behind at {at}"))
+        listener = Live(lambda: ear, WORDING, telling, RATE)
+        with session(Path(folder), RATE, datetime.now(UTC)) as writer:
+            began = time.monotonic()
+            record(FileSource(path), writer, threading.Event(), listener=listener)
+        listener.close()
+    print(f"signals answered: {len(answers)} of {len(one.names)}, {spread(answers)}")
+    print(f"text lags the voice: {len(lags)} words, {spread(lags)}")
+
+
+def spread(seconds: Sequence[float]) -> str:
+    """Median and tail."""
+    cuts = statistics.quantiles(seconds, n=20)
+    return f"median {cuts[9]:.2f} s, 95 % within {cuts[18]:.2f} s, worst {max(seconds):.2f} s"
+
+
+def long(hours: float) -> None:
+    """Record for so long at the pace of the disk: memory, and where each second ends up."""
+    every = 60 * RATE
+    click = np.zeros(every, np.float32)
+    click[: RATE // 100] = 0.9
+    body = load(DEMO / "ridge-august.ogg")
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "long.wav"
+        minutes = int(hours * 60)
+        write_minutes(path, body, click, minutes)
+        process = psutil.Process()
+        sizes = []
+
+        def show(second: float, level: object, said: str) -> None:
+            if int(second * 10) % 600 == 0:
+                sizes.append(process.memory_info().rss / 1e6)
+
+        began = time.monotonic()
+        with session(Path(folder) / "s", RATE, datetime.now(UTC)) as writer:
+            record(FileSource(path, speed=0), writer, threading.Event(), show)
+        taken = time.monotonic() - began
+        joined = join(writer.folder, Path(folder) / "out")
+        worst = max(abs(at - 60.0 * n) for n, at in enumerate(clicks(joined.path)))
+        size = joined.path.stat().st_size / 1e6
+    early = statistics.median(sizes[5:15])
+    print(f"{minutes} minutes in {taken:.0f} s; memory after 10 minutes {early:.0f} MB, ", end="")
+    print(f"at the end {statistics.median(sizes[-10:]):.0f} MB, at most {max(sizes):.0f} MB")
+    print(
+        f"recording of {joined.seconds:.3f} s, {size:.0f} MB; worst time stamp off {worst * 1000:.1f} ms"
+    )
+
+
+def write_minutes(path: Path, body: np.ndarray, click: np.ndarray, minutes: int) -> None:
+    """Talk with a click at the begin of every minute, one minute at a time."""
+    with wave.open(str(path), "wb") as file:
+        file.setparams((1, 2, RATE, 0, "NONE", ""))
+        for number in range(minutes):
+            start = number * len(click) % (len(body) - len(click))
+            minute = 0.3 * body[start : start + len(click)] + click
+            file.writeframes((np.clip(minute, -1, 1) * 32767).astype("<i2").tobytes())
+
+
+def clicks(path: Path) -> Iterator[float]:
+    """Seconds at which the sound is loud as nothing else is."""
+    at, last = 0, -RATE
+    for block in decode(path):
+        for place in np.flatnonzero(np.abs(block) > 0.7):
+            if at + place - last > RATE:
+                yield (at + place) / RATE
+            last = at + place
+        at += len(block)
+
+
+def main() -> None:
+    """Run what is asked for."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("what", choices=("heard", "alarms", "live", "long"))
+    parser.add_argument("--seeds", type=int, default=2, help="walks for each voice")
+    parser.add_argument("--decibel", type=float, default=10.0, help="speech over wind")
+    parser.add_argument("--minutes", type=float, default=20.0, help="of synthetic talk")
+    parser.add_argument("--hours", type=float, default=2.0)
+    parser.add_argument("--voice", default="slt")
+    args = parser.parse_args()
+    {
+        "heard": lambda: heard(args.seeds, args.decibel),
+        "alarms": lambda: alarms(args.minutes, args.decibel),
+        "live": lambda: live(args.voice, args.decibel),
+        "long": lambda: long(args.hours),
+    }[args.what]()
+
+
+if __name__ == "__main__":
+    main()
