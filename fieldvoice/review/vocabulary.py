@@ -62,15 +62,16 @@ def with_role(text: str, role: str | None, unit: str | None = None) -> str:
 
     >>> with_role("2 quarts", None), with_role("1:1", None), with_role("about 4 to 6 frames", None)
     ('amount 2 quart', 'ratio 1:1', 'count about 4 to 6 frame')
-    >>> with_role("64", "temperature", "degF")
-    'temperature 64 degF'
+    >>> with_role("64", "temperature", "degF"), with_role("temperature 64 degF", None)
+    ('temperature 64 degF', 'temperature 64 degF')
     """
     text = " ".join(text.split())
     first, _, rest = text.partition(" ")
     if first in ROLES:
         role, text = first, rest
     number = re.match(r"(?:about\s+)?[-\d./:\s]*(?:(?:to|-)\s*[\d./:\s]+)?", text)
-    said = text[number.end() :].strip().lower() if number else ""
+    said = text[number.end() :].strip() if number else ""
+    said = said if said in _dimensions() else said.lower()  # "degF" is a name of the log
     unit = units().get(said) or said or (unit if role and ":" not in text and unit else "")
     if said and unit == said and said not in _dimensions():
         unit = _singular(said)

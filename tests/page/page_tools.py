@@ -37,6 +37,7 @@ from fieldvoice.types import (
 COMMAND = Path(sys.executable).parent / "fieldvoice"
 SOUND = shipped("demo") / "orchard-may.ogg"
 SECONDS = 214.0
+AXE = Path(__file__).parent / "axe.min.js"
 MAY = datetime(2026, 5, 9, 10, 20, tzinfo=timezone(timedelta(hours=2)))  # a Saturday
 EVIL = "<img src=x onerror=\"document.title='taken'\"><script>document.title='taken'</script>"
 
@@ -169,6 +170,35 @@ def query(path: Path, sql: str) -> list[Any]:
     rows = database.execute(sql).fetchall()
     database.close()
     return rows
+
+
+def row(tab: Any, words: str) -> Any:
+    return tab.locator(".row", has_text=words)
+
+
+def go_to(tab: Any, words: str) -> None:
+    """Make a row the current one, by keyboard."""
+    for _ in range(20):
+        if words in (tab.locator(".row.current").text_content() or ""):
+            return
+        tab.keyboard.press("j")
+    tab.keyboard.press("k")
+    for _ in range(20):
+        if words in (tab.locator(".row.current").text_content() or ""):
+            return
+        tab.keyboard.press("k")
+    raise AssertionError(words)
+
+
+def log(page: Page) -> list[Any]:
+    return query(page.logbook, "SELECT hive, item, status FROM entries ORDER BY hive, item")
+
+
+def violations(tab: Any) -> list[str]:
+    """What axe-core finds against WCAG 2.2 A and AA, and its best practices."""
+    tab.evaluate(AXE.read_text(encoding="utf-8"))
+    found = tab.evaluate("async () => (await axe.run(document)).violations")
+    return [f"{v['id']}: {v['nodes'][0]['html'][:150]}" for v in found]
 
 
 def until(tab: Any, expression: str, seconds: float = 15.0) -> None:

@@ -7,41 +7,25 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_tools import CELLS, EVIL, SYRUP, Page, make_logbook, many, query, served, until
+from page_tools import (
+    CELLS,
+    EVIL,
+    SYRUP,
+    Page,
+    go_to,
+    log,
+    make_logbook,
+    many,
+    query,
+    row,
+    served,
+    until,
+    violations,
+)
 from playwright.sync_api import Browser, BrowserContext, expect
 from playwright.sync_api import Page as Tab
 
 Open = Callable[..., Tab]
-AXE = Path(__file__).parent / "axe.min.js"
-
-
-def row(tab: Tab, words: str) -> Any:
-    return tab.locator(".row", has_text=words)
-
-
-def go_to(tab: Tab, words: str) -> None:
-    """Make a row the current one, by keyboard."""
-    for _ in range(20):
-        if words in (tab.locator(".row.current").text_content() or ""):
-            return
-        tab.keyboard.press("j")
-    tab.keyboard.press("k")
-    for _ in range(20):
-        if words in (tab.locator(".row.current").text_content() or ""):
-            return
-        tab.keyboard.press("k")
-    raise AssertionError(words)
-
-
-def log(page: Page) -> list[Any]:
-    return query(page.logbook, "SELECT hive, item, status FROM entries ORDER BY hive, item")
-
-
-def violations(tab: Tab) -> list[str]:
-    """What axe-core finds against WCAG 2.2 A and AA, and its best practices."""
-    tab.evaluate(AXE.read_text(encoding="utf-8"))
-    found = tab.evaluate("async () => (await axe.run(document)).violations")
-    return [f"{v['id']}: {v['nodes'][0]['html'][:150]}" for v in found]
 
 
 def test_what_is_seen_first(page: Page, opened: Open) -> None:

@@ -66,6 +66,11 @@ def _page(show: Show) -> Handler:
     return handler
 
 
+def page_of(template: str, **shown: Any) -> str:
+    """The HTML of a page that is the same whatever is in the logbook."""
+    return _templates().get_template(template).render(**shown)
+
+
 def _html(show: Show, request: Request) -> str:
     name, shown = show(request)
     return _templates().get_template(name).render(**shown)

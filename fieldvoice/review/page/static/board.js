@@ -124,7 +124,7 @@ export async function decide(act, chosen, more = {}, { onward = false } = {}) {
 
 export function apply(told) {
   const kept = current()?.dataset.id;
-  const height = current()?.getBoundingClientRect().top;
+  const height = told.board === undefined ? undefined : current()?.getBoundingClientRect().top;
   const ticked = new Set(marked().map((row) => row.dataset.id));
   const focused = board.contains(document.activeElement) || document.activeElement === document.body;
   if (told.board !== undefined) {
@@ -149,7 +149,7 @@ export function apply(told) {
   count();
   const row = (kept && rowOf(kept)) || (told.changed || []).map(rowOf).find(Boolean);
   // What was drawn anew stays where the eye is.
-  if (row && told.board !== undefined && height !== undefined) scrollBy(0, row.getBoundingClientRect().top - height);
+  if (row && height !== undefined) scrollBy(0, row.getBoundingClientRect().top - height);
   if (row) setCurrent(row, { focus: focused && !row.contains(document.activeElement) });
   else first();
   document.dispatchEvent(new Event("board"));
