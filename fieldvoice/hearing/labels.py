@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from fieldvoice.hearing.engines import Timed
 from fieldvoice.hearing.scoring import Scene
-from fieldvoice.hearing.sites import Site, bare, ends_clause, number_in, sites
+from fieldvoice.hearing.sites import Site, bare, ends_clause, names_itself, number_in, sites
 from fieldvoice.hearing.vocabulary import Vocabulary
 
 AFTER = 2  # words after the label that must fit too
@@ -42,6 +42,8 @@ class Choice:
     first: int
     last: int
     candidates: tuple[Candidate, ...]
+    said: str | None = None  # the label that follows what was heard for the cue
+    expected: bool = False  # a label must follow: no article, no adjective stands before
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +113,11 @@ def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Ju
             key=lambda c: c.score,
         )
     ordered = sorted(best.values(), key=lambda c: c.score, reverse=True)
-    return Choice(site, site.first, site.last, tuple(ordered))
+    said = said_label(words, site, vocabulary)
+    expected = names_itself(words, site.first) and bare(words[site.first].word) not in (
+        vocabulary.common
+    )
+    return Choice(site, site.first, site.last, tuple(ordered), said, expected)
 
 
 def _named(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> dict[str, str]:
@@ -155,12 +161,15 @@ def _placed(words: Sequence[Timed], site: Site, label: str, named: str) -> Itera
 
 def _label_of(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> str | None:
     """The label of the register that the heard words already are, if they are one."""
+    return said_label(words, site, vocabulary) if site.certain else None
+
+
+def said_label(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> str | None:
+    """The label of the register that stands after the cue, or what was heard for the cue."""
     own = site.cue in vocabulary.firsts
-    if not site.certain:
-        return None
     said = [bare(w.word) for w in words[site.first : site.last]]
     if site.glued:
-        said = [site.cue, said[0].removeprefix(site.cue)]
+        said = [site.cue, re.sub(r"^[a-z']+-?(?=.)", "", said[0]) or said[0]]
     for count in range(len(said), 1, -1):
         parts = [str(n) if (n := number_in(p)) is not None else p for p in said[1:count]]
         name = " ".join([site.cue, *parts]) if own else "".join(parts)

@@ -78,11 +78,15 @@ def _unsure(words: Sequence[Timed], choice: Choice, taken: Candidate | None) -> 
         return False
     if taken is None:
         hurdle = _hurdle(words, choice)
-        return heard is not None and heard.score - labels[0].score < SURE - min(hurdle, 0.0)
+        return choice.expected or (
+            heard is not None and heard.score - labels[0].score < SURE - min(hurdle, 0.0)
+        )
     second = labels[1].score if len(labels) > 1 else -math.inf
     if taken.score - second < SURE:
         return True
-    return heard is not None and taken.score - heard.score < SURE
+    if heard is None or choice.said == taken.label:  # "high 31" is no other label than 31
+        return False
+    return taken.score - heard.score < SURE
 
 
 def _as_words(words: Sequence[Timed], choice: Choice, taken: Candidate) -> list[Timed]:

@@ -45,6 +45,10 @@ TENS = dict(
 )
 SOUNDALIKES = ("the", "hey", "ate", "for", "free", "tree", "won")  # of a, eight, four, three, one
 _GLUED = re.compile(r"([A-Za-z']+)(\d+\w*)$")
+# After these, or at the start of a clause, "hive" without a label is no hive of English.
+BEFORE_A_NAME = frozenset(
+    ["at", "from", "in", "into", "is", "of", "on", "onto", "over", "to", "with", "was", "and", "now", "so", "but", "okay", "then", "next", "back"]
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +83,11 @@ def number_in(word: str) -> int | None:
 def ends_clause(word: str) -> bool:
     """Whether a sign after the word parts it from the next."""
     return word[-1:] in ".,;:!?"
+
+
+def names_itself(words: Sequence[Timed], at: int) -> bool:
+    """Whether a name must follow the cue at `at`: no article, no adjective stands before it."""
+    return at == 0 or ends_clause(words[at - 1].word) or bare(words[at - 1].word) in BEFORE_A_NAME
 
 
 def can_be_label(word: str) -> bool:
@@ -125,6 +134,10 @@ def _site(
     for sound in vocabulary.glued:  # "hive thirty-eight" written as 538
         if digits.startswith(sound) and digits.removeprefix(sound) in vocabulary.labels:
             return Site(at, at + 1, vocabulary.cue, certain=False, glued=True)
+    first, hyphen, rest = text.partition("-")  # "high-free" for "hive three"
+    cue = first if first in vocabulary.cues or first in firsts else heard_as.get(first)
+    if hyphen and cue and can_be_label(rest) and first not in vocabulary.common:
+        return Site(at, at + 1, cue, certain=first == cue, glued=True)
     certain = text in vocabulary.cues or text in firsts
     if not certain and text not in heard_as:
         return None
@@ -141,6 +154,14 @@ def _reach(words: Sequence[Timed], first: int) -> int:
         if last > first and not can_be_label(words[last].word):
             break
         last += 1
-        if ends_clause(words[last - 1].word):
+        if ends_clause(words[last - 1].word) and not _goes_on(words, last):
             break
     return last
+
+
+def _goes_on(words: Sequence[Timed], at: int) -> bool:
+    """Whether "20, two" may be one label: tens, a comma, and a unit that ends its clause."""
+    if at >= len(words) or words[at - 1].word[-1:] != "," or not ends_clause(words[at].word):
+        return False
+    tens, unit = number_in(words[at - 1].word), number_in(words[at].word)
+    return tens in TENS.values() and unit in range(1, 10)

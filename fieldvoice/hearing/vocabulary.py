@@ -31,6 +31,10 @@ class Vocabulary:
     """Those of `misheard` that are common words: asked about only before a number."""
     glued: tuple[str, ...] = ()
     """Digits that a cue is taken for before a number: "hive 38" written as 538."""
+    alike: Mapping[str, int] = field(default_factory=dict)
+    """Common words that sound like a number: "for" is 4."""
+    counted: tuple[str, ...] = ()
+    """Plurals that a number stands before, beside the units."""
 
     @property
     def firsts(self) -> frozenset[str]:
@@ -50,5 +54,7 @@ def vocabulary_from(raw: Mapping[str, Any], labels: Sequence[str] = ()) -> Vocab
         critical=tuple(raw.get("critical", ())),
         common=tuple(raw.get("common", ())),
         glued=tuple(raw.get("glued", ())),
+        alike={word: int(number) for word, number in raw.get("alike", {}).items()},
+        counted=tuple(raw.get("counted", ())),
         misheard={word: tuple(said) for word, said in raw.get("misheard", {}).items()},
     )

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Any, TypeVar
 
+from fieldvoice.hearing.alike import weigh_alike, worth_weighing
 from fieldvoice.hearing.decode import RATE
 from fieldvoice.hearing.engines import Decoded, Engine, Timed
 from fieldvoice.hearing.guards import judge as judge_text
@@ -25,7 +26,6 @@ from fieldvoice.hearing.relabel import relabel
 from fieldvoice.hearing.second import any_matters, disagreements, names_another
 from fieldvoice.hearing.sites import sites
 from fieldvoice.hearing.store import Heard
-from fieldvoice.hearing.teens import has_twin, weigh_twins
 from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.hearing.windows import Piece, Window
 from fieldvoice.types import Doubt, Stretch
@@ -74,9 +74,9 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
         Stretch(words[site.first].start, words[site.last - 1].end)
         for site in sites(words, ear.vocabulary)
     ]
-    if ear.judges is not None and (weighed or any(has_twin(w.word) for w in words)):
+    if ear.judges is not None and (weighed or _any_alike(words, ear.vocabulary)):
         judge = ear.judges.judge(encoded, words)
-        words, doubts = weigh_twins(words, judge, weighed)
+        words, doubts = weigh_alike(words, judge, ear.vocabulary, weighed)
         words, unsure = relabel(words, choose(words, ear.vocabulary, judge))
         doubts += unsure
     words, joined = join_pieces(words, ear.vocabulary)
@@ -87,6 +87,10 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
             doubts.append(replace(doubt, kind="label") if label else doubt)
     doubts.sort(key=lambda doubt: doubt.start)
     return Heard(tuple(_shifted(w, 0.0) for w in words), tuple(_shifted(d, 0.0) for d in doubts))
+
+
+def _any_alike(words: Sequence[Timed], vocabulary: Vocabulary) -> bool:
+    return any(worth_weighing(words, at, vocabulary) for at in range(len(words)))
 
 
 def _second_opinion(ear: Ear, window: Window, words: list[Timed]) -> list[Doubt]:

@@ -6,9 +6,11 @@ from hearing_sounds import ASTERISK, RATE, load
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldvoice.hearing.alike import twin, weigh_alike, worth_weighing
 from fieldvoice.hearing.engines import Engine, Timed
 from fieldvoice.hearing.judges import Judges
-from fieldvoice.hearing.teens import twin, weigh_twins
+from fieldvoice.hearing.vocabulary import vocabulary_from
+from fieldvoice.trade.load import trade_file
 
 
 @pytest.mark.parametrize(
@@ -25,6 +27,26 @@ def test_twins_are_each_others(number: int) -> None:
     assert other is None or twin(other) == number
 
 
+YARD = vocabulary_from(trade_file("speech"))
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("give them for gallons of syrup", ["for"]),
+        ("eggs and free capped cells", ["free"]),
+        ("a frame of brood", []),
+        ("I came for you. Gallons", []),
+        ("put 7 in the box for now", ["7"]),
+    ],
+)
+def test_words_that_sound_like_numbers_are_asked_about_before_what_is_counted(
+    text: str, found: list[str]
+) -> None:
+    words = [Timed(w, i, i + 1, 0.9) for i, w in enumerate(text.split())]
+    assert [w.word for i, w in enumerate(words) if worth_weighing(words, i, YARD)] == found
+
+
 NUMBERS = (13, 14, 15, 16, 17, 18, 19, 30, 40, 50, 60, 70, 80, 90)
 
 
@@ -37,8 +59,8 @@ def weighed(engine: Engine, said: int, written: int) -> tuple[str, int]:
         Timed(w, i, i + 1, 0.9, tuple(engine.tokens(w)))
         for i, w in enumerate(["7,", f"{written}."])
     ]
-    out, doubts = weigh_twins(words, Judges(engine, "").judge(encoded, words))
-    return out[1].word, len(doubts)
+    out, doubts = weigh_alike(words, Judges(engine, "").judge(encoded, words), YARD)
+    return out[1].word, sum(doubt.start >= 1 for doubt in doubts)
 
 
 @pytest.mark.parametrize("said", NUMBERS)
