@@ -12,6 +12,8 @@ from fieldvoice.logbook.opening import Logbook
 from fieldvoice.types import When
 
 if TYPE_CHECKING:
+    from starlette.routing import Route
+
     from fieldvoice.review.page.bench import Bench
 
 
@@ -22,8 +24,26 @@ def bench_of(logbook: Logbook, path: Path) -> Bench:
     from fieldvoice.hearing.decode import decode
     from fieldvoice.review.page.bench import Bench
 
-    asking = tuple(ask_routes(path, lambda: now().date()))
-    return Bench(logbook, path, samples, decode, days_of_words, numbers_of_words, now, asking)
+    beside = (*ask_routes(path, lambda: now().date()), *_hand_in(path))
+    return Bench(logbook, path, samples, decode, days_of_words, numbers_of_words, now, beside)
+
+
+def _hand_in(path: Path) -> list[Route]:
+    """What a phone hands in lies beside the logbook and goes the way of `add`."""
+    from fieldvoice.cli.listen import RECORDINGS
+    from fieldvoice.pipeline import AddOptions, add_recordings
+    from fieldvoice.review.page.app import page_of
+    from fieldvoice.review.page.handing_in import MOST, HandingIn, hand_in_routes
+    from fieldvoice.settings import load_settings
+
+    def take(file: Path) -> str:
+        (added,) = add_recordings(path, [file], AddOptions(settings=load_settings(path)))
+        if added.outcome == "failed":
+            return added.problem
+        return f"{added.drafts} {'draft waits' if added.drafts == 1 else 'drafts wait'} for review."
+
+    handing = HandingIn(path.parent / RECORDINGS, take)
+    return hand_in_routes(handing, lambda: page_of("hand_in.html", most=f"{MOST / 1e9:.0f} GB"))
 
 
 def numbers_of_words(words: str) -> list[float]:

@@ -88,6 +88,7 @@ class HandingIn:
             raise InputError("The bytes of a piece are no base64.") from error
         with self._turn:
             have = self._have(file)
+            self.folder.mkdir(parents=True, exist_ok=True)
             if at == have and len(data) <= min(PIECE, file.size - have):
                 with self._part(file).open("ab") as part:
                     part.write(data)
