@@ -56,7 +56,7 @@ def calls(words: Sequence[Word], wording: Wording) -> float | None:
     tokens = _tokens(words)
     for at in reversed(range(len(tokens))):
         wake = _wake(tokens, at, wording)
-        if wake is not None:
+        if wake is not None and wake[1]:
             hit = _command(words, tokens, wake, wording)
             return words[tokens[at].word].start if hit is None else None
     return None
@@ -103,32 +103,41 @@ def _phrase(tokens: Sequence[_Token], at: int, wording: Wording) -> tuple[float,
     return best
 
 
-def _wake(tokens: Sequence[_Token], at: int, wording: Wording) -> int | None:
-    """Where the phrase ends that begins at `at`, or None."""
+def _wake(tokens: Sequence[_Token], at: int, wording: Wording) -> tuple[int, bool] | None:
+    """Where the phrase ends that begins at `at`, and whether it was heard plainly; or None."""
+    if any(_begins(tokens, at, words) for words in wording.never):
+        return None
     like, end = _phrase(tokens, at, wording)
     # Not before a token that fits better as its beginning: "um attention logbook".
     later = _phrase(tokens, at + 1, wording)[0]
-    return end if like >= wording.wake_likeness and like >= later else None
+    if like < wording.wake_near or like < later:
+        return None
+    return end, like >= wording.wake_likeness
+
+
+def _begins(tokens: Sequence[_Token], at: int, words: str) -> bool:
+    wanted = words.split()
+    return [t.text for t in tokens[at : at + len(wanted)]] == wanted
 
 
 def _command(
-    words: Sequence[Word], tokens: Sequence[_Token], wake: int, wording: Wording
+    words: Sequence[Word], tokens: Sequence[_Token], wake: tuple[int, bool], wording: Wording
 ) -> tuple[str, int] | None:
     """The signal that follows the phrase, and where it ends."""
+    after, plain = wake
     best: tuple[float, str, int] = (0.0, "", 0)
-    for at in range(wake, min(wake + _NEAR_WAKE, len(tokens) - 1) + 1):
-        if at >= len(tokens):
-            break
-        if words[tokens[at].word].start - words[tokens[wake - 1].word].end > wording.reach:
+    for at in range(after, min(after + _NEAR_WAKE + 1, len(tokens))):
+        if words[tokens[at].word].start - words[tokens[after - 1].word].end > wording.reach:
             break
         for name, spoken in wording.signals.items():
             for phrase in spoken.say:
                 for heard, end in _runs(tokens, at, _LONGEST_COMMAND):
                     # What is passed over counts against it.
-                    like = likeness(heard, phrase) - _PASSED * (at - wake)
+                    like = likeness(heard, phrase) - _PASSED * (at - after)
                     if like > best[0] and not (spoken.most and end >= len(tokens)):
                         best = (like, name, end)
-    return (best[1], best[2]) if best[0] >= wording.command_likeness else None
+    least = wording.command_likeness if plain else wording.command_sure
+    return (best[1], best[2]) if best[0] >= least else None
 
 
 def _rest(

@@ -34,8 +34,11 @@ class Wording:
     """All signals, and how near to their words the heard ones must be (0 to 1)."""
 
     wake: tuple[str, ...]
+    never: tuple[str, ...]  # beginnings of what is not the phrase, however like it is
     wake_likeness: float
+    wake_near: float  # enough before a signal that was heard surely
     command_likeness: float
+    command_sure: float
     reach: float  # seconds between the phrase and the signal
     signals: Mapping[str, Spoken]
 
@@ -52,6 +55,7 @@ def load_wording(folder: Path | None = None) -> Wording:
     signals: dict[str, dict[str, Any]] = raw.pop("signals")
     return Wording(
         wake=tuple(raw.pop("wake")),
+        never=tuple(raw.pop("never")),
         signals={
             name: Spoken(say=tuple(one["say"]), **{k: v for k, v in one.items() if k != "say"})
             for name, one in signals.items()
