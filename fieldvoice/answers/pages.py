@@ -14,15 +14,16 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
-from fieldvoice.answers.answer import Answer, below, cell_text
+from fieldvoice.answers.answer import Answer, Cell, below, cell_text
 from fieldvoice.answers.ask import Ask
 from fieldvoice.answers.cautions import with_cautions
+from fieldvoice.answers.page_frame import page, told
 from fieldvoice.answers.questions import QUESTIONS, answer
 from fieldvoice.answers.search import Wanted, search
-from fieldvoice.errors import FieldvoiceError, InputError
+from fieldvoice.errors import InputError
 from fieldvoice.logbook.opening import Logbook, open_logbook
 from fieldvoice.logbook.register import need_hive, need_yard, yards
 from fieldvoice.settings import load_settings
@@ -37,7 +38,7 @@ def ask_routes(logbook: Path, today: Callable[[], date], top: str = "/ask") -> l
 
     def index(request: Request) -> Response:
         with open_logbook(logbook) as opened:
-            return _page("Ask the log", _index(top, opened, request.query_params))
+            return page("Ask the log", _index(top, opened, request.query_params))
 
     def one(request: Request) -> Response:
         name = request.path_params["name"]
@@ -55,7 +56,7 @@ def ask_routes(logbook: Path, today: Callable[[], date], top: str = "/ask") -> l
             query = urlencode({key: asked[key] for key in FRAME if asked.get(key)})
             source = f"{top}/picture/{DRAWN[name]}.svg?{query}"
             body += f'<p><img src="{escape(source)}" alt="{escape(DRAWN[name])} drawn"></p>'
-        return _page(found.title, body)
+        return page(found.title, body)
 
     def picture(request: Request) -> Response:
         from fieldvoice.answers.pictures import PICTURES
@@ -69,22 +70,10 @@ def ask_routes(logbook: Path, today: Callable[[], date], top: str = "/ask") -> l
             return Response(draw(frame, name, "svg"), media_type="image/svg+xml")
 
     return [
-        Route(top, _told(index)),
-        Route(f"{top}/picture/{{name}}.svg", _told(picture)),
-        Route(f"{top}/{{name}}", _told(one)),
+        Route(top, told(index)),
+        Route(f"{top}/picture/{{name}}.svg", told(picture)),
+        Route(f"{top}/{{name}}", told(one)),
     ]
-
-
-def _told(show: Callable[[Request], Response]) -> Callable[[Request], Response]:
-    """What is wrong is a sentence on the page. Starlette runs plain functions in threads."""
-
-    def shown(request: Request) -> Response:
-        try:
-            return show(request)
-        except FieldvoiceError as error:
-            return _page("That did not work", f"<p>{escape(str(error))}</p>", status=400)
-
-    return shown
 
 
 def _frame(opened: Logbook, path: Path, asked: Mapping[str, str], today: date) -> Ask:
@@ -105,24 +94,17 @@ def _day(text: str | None) -> date | None:
         raise InputError(f"{text!r} is not a day; write it as 2026-05-03.") from None
 
 
-def _page(title: str, body: str, status: int = 200) -> HTMLResponse:
-    return HTMLResponse(
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)} – fieldvoice</title>"
-        '<link rel="stylesheet" href="/static/page.css"></head><body><main>'
-        f'<p><a href="/">Review</a> · <a href="/ask">Ask the log</a></p>'
-        f"<h1>{escape(title)}</h1>{body}</main></body></html>",
-        status,
-    )
-
-
 def _index(top: str, opened: Logbook, asked: Mapping[str, str]) -> str:
     lines = [
-        f'<li><a href="{top}/{escape(name)}">{escape(name)}</a>: {escape(question.about)}</li>'
+        f'<li><a href="{top}/{escape(name)}">{escape(question.about)}</a> '
+        f'<span class="small">{escape(name)}</span></li>'
         for name, question in QUESTIONS.items()
     ]
-    return _form(top, "search", opened, asked) + f"<ul>{''.join(lines)}</ul>"
+    return _form(top, "search", opened, asked) + f'<ul class="questions">{"".join(lines)}</ul>'
+
+
+_NAMED = {"words": "Words", "hive": "Hive", "yard": "Yard", "since": "From", "until": "To",
+          "on": "As it was on"}  # fmt: skip
 
 
 def _form(top: str, name: str, opened: Logbook, asked: Mapping[str, str]) -> str:
@@ -134,21 +116,29 @@ def _form(top: str, name: str, opened: Logbook, asked: Mapping[str, str]) -> str
         kind = "date" if field in ("since", "until", "on") else "text"
         known = ' list="yards"' if field == "yard" else ""
         cells.append(
-            f'<label>{field} <input name="{field}" type="{kind}" value="{value}"{known}></label> '
+            f"<label>{_NAMED[field]} "
+            f'<input name="{field}" type="{kind}" value="{value}"{known}></label> '
         )
     names = "".join(f'<option value="{escape(yard.name)}">' for yard in yards(opened))
     button = "Search" if name == "search" else "Ask"
+    narrowed = " open" if name == "search" or any(asked.get(field) for field in FRAME) else ""
     return (
+        f'<details class="frame"{narrowed}><summary>Which hive, yard, days</summary>'
         f'<form action="{top}/{escape(name)}" method="get">{"".join(cells)}'
-        f'<datalist id="yards">{names}</datalist><button>{button}</button></form>'
+        f'<datalist id="yards">{names}</datalist><button class="yes">{button}</button></form></details>'
     )
 
 
 def _table(found: Answer) -> str:
-    out = [f'<p class="bad" role="alert"><strong>{escape(c)}</strong></p>' for c in found.cautions]
+    out = [
+        f'<p class="notice" role="alert"><strong>{escape(c)}</strong></p>' for c in found.cautions
+    ]
     if found.rows:
         head = "".join(f'<th scope="col">{escape(column)}</th>' for column in found.columns)
-        out.append(f"<table><thead><tr>{head}</tr></thead><tbody>{_rows(found)}</tbody></table>")
+        out.append(
+            f'<div class="scroll" role="region" aria-label="{escape(found.title)}" tabindex="0">'
+            f"<table><thead><tr>{head}</tr></thead><tbody>{_rows(found)}</tbody></table></div>"
+        )
     else:
         out.append("<p>Nothing in the log.</p>")
     out += [f"<p>{escape(line)}</p>" for line in below(found)]
@@ -158,6 +148,14 @@ def _table(found: Answer) -> str:
 def _rows(found: Answer) -> str:
     lines: list[str] = []
     for row in found.rows:
-        cells: Sequence[str] = [f"<td>{escape(cell_text(cell))}</td>" for cell in row]
+        cells: Sequence[str] = [
+            f'<td data-of="{escape(column)}"{_none(cell)}>{escape(cell_text(cell))}</td>'
+            for column, cell in zip(found.columns, row, strict=True)
+        ]
         lines.append(f"<tr>{''.join(cells)}</tr>")
     return "".join(lines)
+
+
+def _none(cell: Cell) -> str:
+    """An empty cell is left out where a row is shown as a card."""
+    return ' class="none"' if cell is None else ""

@@ -19,12 +19,17 @@ if TYPE_CHECKING:
 
 def bench_of(logbook: Logbook, path: Path) -> Bench:
     """What the page works with."""
+    from fieldvoice.answers.doing import doing_routes
     from fieldvoice.answers.pages import ask_routes
     from fieldvoice.hearing.cutting import samples
     from fieldvoice.hearing.decode import decode
     from fieldvoice.review.page.bench import Bench
 
-    beside = (*ask_routes(path, lambda: now().date()), *_hand_in(path))
+    beside = (
+        *doing_routes(path, now),
+        *ask_routes(path, lambda: now().date()),
+        *_hand_in(path),
+    )
     return Bench(logbook, path, samples, decode, days_of_words, numbers_of_words, now, beside)
 
 

@@ -11,7 +11,7 @@ WHY = {
     "hive-assumed": "the hive was not named here, it is carried on from earlier talk",
     "conflict": "it was said two ways",
     "corrected": "it was corrected while talking",
-    "heard-unsurely": "a word that matters was not heard surely",
+    "heard-unsurely": "a word was not heard surely",
     "respelled": "a misheard word was put right",
     "unit-assumed": "no unit was named, your usual one was taken",
     "out-of-range": "the number is unusual for this",

@@ -55,20 +55,24 @@ def _dimensions() -> dict[str, str]:
     return {unit["name"]: unit["dimension"] for unit in trade_file("units")["unit"]}
 
 
-def with_role(text: str, role: str | None, unit: str | None = None) -> str:
+def with_role(text: str, role: str | None, unit: str | None = None, percent: str = "share") -> str:
     """A number as a keeper types it, with its role and its unit's name in the log.
 
-    `role` and `unit` are those of the number it replaces; a bare number has the same.
+    `role` and `unit` are those of the number it replaces; a bare number has the same, and one
+    that is measured in something else has another role. `percent` is the role of a percentage.
 
     >>> with_role("2 quarts", None), with_role("1:1", None), with_role("about 4 to 6 frames", None)
     ('amount 2 quart', 'ratio 1:1', 'count about 4 to 6 frame')
     >>> with_role("64", "temperature", "degF"), with_role("temperature 64 degF", None)
     ('temperature 64 degF', 'temperature 64 degF')
+    >>> with_role("3%", "count", "mite", "rate"), with_role("2 boxes", "count", "frame")
+    ('rate 3 percent', 'count 2 box')
     """
     text = " ".join(text.split())
     first, _, rest = text.partition(" ")
+    old_unit = unit or ""
     if first in ROLES:
-        role, text = first, rest
+        role, text, old_unit = first, rest, ""
     number = re.match(r"(?:about\s+)?[-\d./:\s]*(?:(?:to|-)\s*[\d./:\s]+)?", text)
     said = text[number.end() :].strip() if number else ""
     said = said if said in _dimensions() else said.lower()  # "degF" is a name of the log
@@ -76,6 +80,10 @@ def with_role(text: str, role: str | None, unit: str | None = None) -> str:
     if said and unit == said and said not in _dimensions():
         unit = _singular(said)
     measured = _dimensions().get(unit)
+    if old_unit and measured != _dimensions().get(old_unit):
+        role = None
+    if measured == "share" and role is None:
+        role = percent
     if ":" in text and not said:
         role = "ratio"
     role = role or (_USUAL_ROLE.get(measured, "count") if measured else "count")

@@ -35,7 +35,7 @@ from fieldvoice.wire import entry_from_json, entry_to_json
 BAR = 1.3  # key presses for each row
 A_LOOK = 400  # milliseconds in which a row is shown before a whole hive is confirmed
 MOST_SCREENS = 4  # that the rows of one hive fill
-FORM = ("item", "status", "action", "kind", "hive", "values", "when")
+FORM = ("item", "values", "hive", "status", "when", "action", "kind")
 """The fields in the order in which Tab goes through them."""
 OPENS = {"item": "e", "status": "t", "kind": "i", "hive": "v", "values": "v", "when": "d"}
 
@@ -281,7 +281,8 @@ def typed(value: Value, old: Value | None, row: Entry) -> str:
     for text in (dash, number, f"{dash}%" if unit == "percent" else number, f"{dash}{short}",
                  f"{dash} {short}", f"{dash} {unit}", bare):  # fmt: skip
         read, problems = read_entry(before, {"values": [text]}, date.min, days_of_words)
-        if not problems and score.same_value(_raw(value), _raw(read.values[0])):
+        same = not problems and score.same_value(_raw(value), _raw(read.values[0]))
+        if same and read.values[0].role == value.role:
             return text
     return whole
 

@@ -51,7 +51,7 @@ def make_app(answers: Answers) -> Starlette:
             *answers.bench.beside,
             Mount("/static", StaticFiles(directory=HERE / "static")),
         ],
-        exception_handlers={FieldvoiceError: _refused, Exception: _fault},
+        exception_handlers={FieldvoiceError: _refused, 404: _nowhere, Exception: _fault},
     )
     app.state.answers = answers
     return app
@@ -122,6 +122,12 @@ async def _refused(request: Request, error: Exception) -> Response:
     elif isinstance(error, LogbookError):
         status = 507
     return JSONResponse(told, status)
+
+
+async def _nowhere(request: Request, error: Exception) -> Response:
+    """There is no such address."""
+    html = _templates().get_template("problem.html").render(problem="There is no such page.")
+    return HTMLResponse(html, 404)
 
 
 async def _fault(request: Request, error: Exception) -> Response:

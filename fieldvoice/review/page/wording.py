@@ -81,9 +81,10 @@ def _reason(flag: str, entry: Entry, transcript: Transcript) -> str:
         later = f"at {clock(place.start)}" if place else "later"
         return f'{told}: this at {clock(entry.start)}, "{recap}" {later}'
     if part != flag:
+        held = _held(entry, part)
         words = next((b.words for b in entry.because if b.field == part and b.words), "")
-        told += f": {held}" if (held := _held(entry, part)) else ""
-        return f'{told}, from "{words}"' if words else told
+        told += f": {held}" if held else ""
+        return f'{told}, from "{words}"' if held and words and words.lower() != held else told
     if flag != "heard-unsurely" or entry.start is None or entry.end is None:
         return told
     doubts = [

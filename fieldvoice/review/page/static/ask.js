@@ -33,8 +33,10 @@ export function ask({ head, text = "", label = "", yes = "Yes", choose = [], val
   const back = document.activeElement;
   dialog.returnValue = "";
   dialog.showModal();
-  (label ? input : document.getElementById("askyes")).focus();
-  if (label) input.select();
+  // On a phone the keyboard would cover the choices.
+  const thumb = choose.length && matchMedia("(pointer: coarse)").matches;
+  (thumb ? choices.firstChild : label ? input : document.getElementById("askyes")).focus();
+  if (label && !thumb) input.select();
   return new Promise((resolve) => {
     dialog.addEventListener("close", () => {
       if (back?.isConnected) back.focus({ preventScroll: true });

@@ -92,7 +92,8 @@ function begin(form, field) {
   const input = form.querySelector(`#f-${field}`);
   input.focus();
   input.select?.();
-  form.scrollIntoView({ block: "nearest" });
+  (form.closest(".row") ?? form).scrollIntoView({ block: "start" }); // its words and doubts with it
+  input.scrollIntoView({ block: "nearest" });
   if (saved) check(form);
   let timer = 0;
   form.addEventListener("input", (event) => {
