@@ -4,9 +4,17 @@ A message is one sentence or two: what is wrong, with the value, and what to do.
 The command line prints it and exits with code 2.
 """
 
+MOST = 900  # characters of a message that is still read
+
 
 class FieldvoiceError(Exception):
     """Base of every error a keeper can meet."""
+
+    def __str__(self) -> str:
+        """One line that a terminal can show, whatever a value in it holds; the middle may go."""
+        text = " ".join(super().__str__().split())
+        text = "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
+        return text if len(text) <= MOST else f"{text[: MOST // 2]} … {text[-MOST // 2 :]}"
 
 
 class RecordingError(FieldvoiceError):

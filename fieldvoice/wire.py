@@ -7,6 +7,7 @@ The shapes are the contract of the command line: `transcribe --json` writes what
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
@@ -14,6 +15,10 @@ from typing import Any
 
 from fieldvoice.errors import InputError
 from fieldvoice.types import (
+    ACTIONS,
+    KINDS,
+    ROLES,
+    STATUSES,
     Because,
     Doubt,
     Entry,
@@ -148,7 +153,7 @@ def transcript_from_json(raw: Any, name: str = "transcript") -> Transcript:
                 for s in raw.get("signals") or ()
             ),
         )
-    except (AttributeError, KeyError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, TypeError, ValueError, OverflowError) as error:
         raise InputError(
             f"{name}: a field of the transcript is missing or of the wrong kind ({error!r}); "
             "write it as `fieldvoice transcribe --json` does."
@@ -209,36 +214,60 @@ def entry_from_json(raw: Mapping[str, Any]) -> Entry:
     try:
         when = raw.get("when")
         return Entry(
-            hive=raw.get("hive"),
-            kind=raw["kind"],
-            action=raw["action"],
-            item=raw.get("item") or "",
-            status=raw["status"],
-            values=tuple(
-                Value(
-                    v["role"],
-                    float(v["lo"]),
-                    float(v["hi"]),
-                    v.get("unit"),
-                    bool(v.get("approx", False)),
-                    v.get("said") or "",
-                )
-                for v in raw.get("values") or ()
-            ),
+            hive=_text(raw["hive"]) if raw.get("hive") is not None else None,
+            kind=_one_of(raw["kind"], KINDS),
+            action=_one_of(raw["action"], ACTIONS),
+            item=_text(raw.get("item") or ""),
+            status=_one_of(raw["status"], STATUSES),
+            values=tuple(_value(v) for v in raw.get("values") or ()),
             when=When(_day(when.get("from")), _day(when.get("to"))) if when else None,
             details={str(k): str(v) for k, v in (raw.get("details") or {}).items()},
-            quote=raw.get("quote") or "",
-            start=raw.get("start"),
-            end=raw.get("end"),
-            confidence=float(raw.get("confidence") or 0.0),
-            flags=tuple(raw.get("flags") or ()),
+            quote=_text(raw.get("quote") or ""),
+            start=_number(raw["start"]) if raw.get("start") is not None else None,
+            end=_number(raw["end"]) if raw.get("end") is not None else None,
+            confidence=min(1.0, max(0.0, _number(raw.get("confidence") or 0.0))),
+            flags=tuple(map(_text, raw.get("flags") or ())),
             because=tuple(
                 Because(b["field"], b["words"], b["rule"], b.get("score"))
                 for b in raw.get("because") or ()
             ),
         )
-    except (AttributeError, KeyError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, TypeError, ValueError, OverflowError) as error:
         raise InputError(f"a row cannot be read ({error!r}).") from error
+
+
+def _value(raw: Mapping[str, Any]) -> Value:
+    low, high = _number(raw["lo"]), _number(raw["hi"])
+    if high < low:
+        raise ValueError(f"{low} to {high} runs backwards")
+    unit = raw.get("unit")
+    return Value(
+        _one_of(raw["role"], ROLES),
+        low,
+        high,
+        None if unit is None else _text(unit),
+        bool(raw.get("approx", False)),
+        _text(raw.get("said") or ""),
+    )
+
+
+def _text(raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise TypeError(f"{raw!r} is no text")
+    return raw
+
+
+def _one_of(raw: Any, words: Sequence[str]) -> str:
+    if raw not in words:
+        raise ValueError(f"{raw!r} is none of {', '.join(words)}")
+    return str(raw)
+
+
+def _number(raw: Any) -> float:
+    number = float(raw)
+    if not math.isfinite(number):
+        raise ValueError(f"{raw!r} is no number")
+    return number
 
 
 def _day(text: str | None) -> date | None:
@@ -261,7 +290,7 @@ def read_text_or_transcript(path: Path) -> Transcript | str:
         return text
     try:
         raw = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         if path.suffix != ".json":
             return text
         raise InputError(f"{path} is named .json but is not JSON; write it again.") from None
@@ -291,7 +320,7 @@ def read_register(path: Path) -> Register:
     """
     try:
         raw = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise InputError(f"The register {path} cannot be read as JSON ({error}).") from error
     if not _is_labels(raw):
         raise InputError(

@@ -62,13 +62,19 @@ def _rows(path: Path) -> Iterator[tuple[int, dict[str, Any]]]:
     try:
         text = path.read_bytes().decode("utf-8-sig")  # line ends inside a cell stay as they are
         if path.suffix.lower() == ".json":
-            yield from enumerate(json.loads(text), 1)
+            rows = json.loads(text)
+            if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+                raise ValueError("it is no list of rows")
+            yield from enumerate(rows, 1)
             return
         reader = csv.DictReader(io.StringIO(text, newline=""))
         for row in reader:
             yield reader.line_num, {k: v or "" for k, v in row.items() if k}
-    except (OSError, ValueError, csv.Error, AttributeError) as error:
-        raise InputError(f"{path} cannot be read as CSV or JSON ({error}).") from error
+    except (OSError, ValueError, csv.Error, AttributeError, RecursionError) as error:
+        raise InputError(
+            f"{path} cannot be read as CSV or JSON ({error}); write it as `fieldvoice export` does, "
+            "or as a table with a line of column names."
+        ) from error
 
 
 def _own(path: Path, number: int, row: Mapping[str, Any]) -> Written:
@@ -85,12 +91,18 @@ def _own(path: Path, number: int, row: Mapping[str, Any]) -> Written:
             }
             if row["when_from"] or row["when_to"]:
                 entry["when"] = {"from": row["when_from"] or None, "to": row["when_to"] or None}
+        names = [row[name] for name in ("id", "recording", "yard")]
+        if not all(isinstance(name, str) and name.strip() for name in names):
+            raise ValueError(f"{names} are no names")
+        uuid_, recording, yard = names
         return Written(
-            row["id"], row["recording"], read_time(row["recorded_at"]), row["yard"],
+            uuid_, recording, read_time(row["recorded_at"]), yard,
             read_time(row["confirmed_at"]), entry_from_json(entry),
         )  # fmt: skip
-    except (KeyError, TypeError, ValueError) as error:
-        raise InputError(f"{path}, row {number}, is no exported row ({error!r}).") from error
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, InputError) as error:
+        raise InputError(
+            f"{path}, row {number}, is no exported row ({error}); mend it and try again."
+        ) from error
 
 
 def _check_mapping(

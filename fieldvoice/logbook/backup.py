@@ -33,12 +33,12 @@ def backup(logbook: Logbook, to: Path) -> int:
     part = to.with_name(f".{to.name}.part")
     with saying_what_is_wrong(to):
         try:
-            part.unlink(missing_ok=True)  # of a copy that was stopped
+            _remove(part)  # of a copy that was stopped
             _copy(logbook, part)
-            copied = check(part)
+            copied = check(part, ours=True)
             _keep(part, to)  # what stands under that name is whole, whenever this is stopped
         except BaseException:
-            part.unlink(missing_ok=True)
+            _remove(part)
             raise
     there = int(logbook.execute("SELECT count(*) FROM entries").fetchone()[0])
     if copied < there:  # rows may have been added while it was written, never lost
@@ -46,18 +46,22 @@ def backup(logbook: Logbook, to: Path) -> int:
     return copied
 
 
-def check(path: Path) -> int:
-    """Open a copy without changing it; the number of its rows of the log.
+def check(path: Path, *, ours: bool = False) -> int:
+    """Look into a copy without changing it; the number of its rows of the log.
+
+    SQLite looks at what stands in the columns only of a file that may be written, so a
+    copy that is `ours` is looked at more closely.
 
     Raises:
         LogbookError: it is no logbook, or damaged.
     """
     if not path.is_file():
         raise LogbookError(f"There is no file {path}; name the backup.")
+    mode = "rw" if ours else "ro&immutable=1"
     with (
         saying_what_is_wrong(path),
         contextlib.closing(
-            sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
+            sqlite3.connect(f"{path.resolve().as_uri()}?mode={mode}", uri=True)
         ) as copy,
     ):
         found = copy.execute("PRAGMA integrity_check").fetchone()[0]
@@ -84,12 +88,17 @@ def restore(backup_file: Path, logbook: Path, at: datetime) -> Path | None:
     fresh = logbook.with_name(f".{logbook.name}.restored")
     try:
         logbook.parent.mkdir(parents=True, exist_ok=True)
+        _remove(fresh)
         shutil.copyfile(backup_file, fresh)
+        check(fresh, ours=True)
         for left in _BESIDE:
             logbook.with_name(logbook.name + left).unlink(missing_ok=True)
         _keep(fresh, logbook)
+    except LogbookError as error:
+        _remove(fresh)
+        raise LogbookError(f"{backup_file} is damaged; take another backup.") from error
     except OSError as error:
-        fresh.unlink(missing_ok=True)
+        _remove(fresh)
         raise LogbookError(
             f"{logbook} cannot be written ({error.strerror or error}); the logbook is as it was."
         ) from error
@@ -131,6 +140,11 @@ def _copy(logbook: Logbook, to: Path) -> None:
             raise
         with saying_what_is_wrong(Path(logbook.execute("PRAGMA database_list").fetchone()[2])):
             raise
+
+
+def _remove(path: Path) -> None:
+    for left in ("", *_BESIDE):
+        path.with_name(path.name + left).unlink(missing_ok=True)
 
 
 def _keep(part: Path, to: Path) -> None:

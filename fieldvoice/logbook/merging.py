@@ -77,6 +77,7 @@ def _copy_of(other: Path) -> Iterator[Path]:
                 source.execute("VACUUM INTO ?", [str(copy)])
             finally:
                 source.close()
+        check(copy, ours=True)
         with open_logbook(copy):
             pass
         yield copy

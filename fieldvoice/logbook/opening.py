@@ -100,6 +100,8 @@ def saying_what_is_wrong(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise LogbookError(_sentence(path, error)) from error
+    except UnicodeDecodeError as error:  # names of a schema that are no text any more
+        raise LogbookError(f"The logbook {path} is damaged ({error}); {_GO_BACK}.") from error
     except OSError as error:
         if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
             raise

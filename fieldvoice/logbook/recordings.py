@@ -104,10 +104,16 @@ def keep_path(logbook: Logbook, recording: str, path: str) -> None:
 
 
 def transcript_of(logbook: Logbook, recording: str) -> Transcript:
-    """What was heard in the recording of that uuid."""
+    """What was heard in the recording of that uuid.
+
+    Raises:
+        InputError: there is none.
+    """
     row = logbook.execute(
         "SELECT transcript FROM recordings WHERE uuid = ?", [recording]
     ).fetchone()
+    if row is None:
+        raise InputError(f"There is no recording {recording} in this logbook.")
     return transcript_from_json(json.loads(row[0]))
 
 
