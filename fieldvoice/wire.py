@@ -34,6 +34,9 @@ from fieldvoice.types import (
     Word,
 )
 
+LONGEST_TEXT = 900_000  # characters
+LONGEST_WORD = 1_000  # characters
+
 
 def transcript_to_json(transcript: Transcript) -> Json:
     """The shape that `fieldvoice transcribe --json` prints; seconds to the millisecond."""
@@ -286,15 +289,33 @@ def read_text_or_transcript(path: Path) -> Transcript | str:
         raise InputError(
             f"{path} cannot be read as text ({error}); give a UTF-8 text file."
         ) from error
-    if not text.lstrip().startswith(("{", "[")):
-        return text
-    try:
-        raw = json.loads(text)
-    except (ValueError, RecursionError):
-        if path.suffix != ".json":
-            return text
-        raise InputError(f"{path} is named .json but is not JSON; write it again.") from None
-    return transcript_from_json(raw, path.name)
+    if text.lstrip().startswith(("{", "[")):
+        try:
+            transcript = transcript_from_json(json.loads(text), path.name)
+        except (ValueError, RecursionError):
+            if path.suffix == ".json":
+                raise InputError(
+                    f"{path} is named .json but is not JSON; write it again."
+                ) from None
+        else:
+            _check_speech(path, transcript.text)
+            return transcript
+    _check_speech(path, text)
+    return text
+
+
+def _check_speech(path: Path, text: str) -> None:
+    """Refuse what nobody can have said before hours are spent on it."""
+    if len(text) > LONGEST_TEXT:
+        raise InputError(
+            f"{path} has {len(text)} characters, more than a day's talk; split it into parts."
+        )
+    longest = max(map(len, text.split()), default=0)
+    if longest > LONGEST_WORD:
+        raise InputError(
+            f"{path} has a word of {longest} characters, so it is no speech; give the text that "
+            "was said, or a transcript of `fieldvoice transcribe`."
+        )
 
 
 def read_time(text: str) -> datetime:

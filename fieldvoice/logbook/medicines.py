@@ -14,6 +14,8 @@ from fieldvoice.logbook.opening import Logbook, writing
 
 NOTE_FIELDS = ("product", "batch", "dose", "supplier", "reason")
 
+_MOST_DAYS = 3650
+
 
 @dataclass(frozen=True, slots=True)
 class LabelRecord:
@@ -57,6 +59,9 @@ def add_label(logbook: Logbook, label: LabelRecord, at: datetime) -> None:
         raise InputError("Give both days, as --days 42-56, or --days 7 for exactly 7.")
     if label.days_min is not None and not 0 <= label.days_min <= (label.days_max or 0):
         raise InputError(f"--days {label.days_min}-{label.days_max} runs backwards.")
+    told = (label.days_max, label.days_before_supers, label.withdrawal_days)
+    if any(days is not None and days > _MOST_DAYS for days in told):
+        raise InputError(f"No label names more than {_MOST_DAYS} days; look at the number again.")
     with writing(logbook):
         logbook["label_records"].insert(
             asdict(label) | {"uuid": str(uuid.uuid4()), "at": utc_text(at)}
