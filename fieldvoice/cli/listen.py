@@ -76,8 +76,7 @@ def listen(
     place = clean_name(yard, "yard") if yard is not None else settings.yard
     source: Source = FileSource(play) if play is not None else Microphone(device)
     with stopping() as stop, session(path.parent / PIECES, source.rate, now(), place) as writer:
-        click.echo(f"Recording for the yard {place}. Stop with Ctrl-C.")
-        screen = Screen(words=live)
+        screen = Screen(f"Recording for the yard {place}. Stop with Ctrl-C.", words=live)
         wanted = Along(stop=stop, signals=not no_signals, tones=tones)
         with along(path, replace(settings, yard=place), writer, screen, wanted) as listener:
             record(source, writer, stop, screen.show, listener)
@@ -145,6 +144,7 @@ def stopping() -> Iterator[threading.Event]:
 class Screen:
     """The line with the level, and what is said above it."""
 
+    begins: str  # said when the first sound has come
     words: bool  # show the words too
     _drawn: int = 0
 
@@ -153,6 +153,9 @@ class Screen:
         from fieldvoice.listening.meter import bar
         from fieldvoice.plain import clock
 
+        if self.begins and second:
+            self.say(self.begins)
+            self.begins = ""
         if said:
             self.say(said)
         if sys.stderr.isatty():

@@ -30,22 +30,22 @@ class Meter:
 
     def __init__(self, rate: int) -> None:
         self._rate = rate
-        self._second = 0.0
-        self._nothing = 0.0  # seconds of nothing so far
-        self._said: dict[str, float] = {}
+        self._place = 0  # samples so far
+        self._nothing = 0  # samples of nothing so far
+        self._said: dict[str, int] = {}
         self._was_silent = False
 
     def take(self, sound: Samples) -> Level:
         """The level of a block, with a warning if one is due."""
         if not len(sound):
             return Level(-math.inf, -math.inf)
-        self._second += len(sound) / self._rate
+        self._place += len(sound)
         wide = sound.astype(np.float64)
         peak = _decibel(float(np.abs(wide).max()))
         loud = _decibel(float(np.sqrt((wide**2).mean())))
-        self._nothing = self._nothing + len(sound) / self._rate if peak < NOTHING else 0.0
+        self._nothing = self._nothing + len(sound) if peak < NOTHING else 0
         warning = ""
-        if self._nothing >= SILENT:
+        if self._nothing >= SILENT * self._rate:
             self._was_silent = True
             warning = self._due("No sound comes from the microphone: is it muted or unplugged?")
         elif self._was_silent and not self._nothing:
@@ -57,9 +57,9 @@ class Meter:
         return Level(peak, loud, warning)
 
     def _due(self, warning: str) -> str:
-        if self._second - self._said.get(warning, -math.inf) < AGAIN:
+        if warning in self._said and self._place - self._said[warning] < AGAIN * self._rate:
             return ""
-        self._said[warning] = self._second
+        self._said[warning] = self._place
         return warning
 
 

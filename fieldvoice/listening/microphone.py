@@ -17,7 +17,8 @@ from fieldvoice.listening.pace import Pace
 from fieldvoice.listening.source import BLOCK, Block
 
 WANTED_RATE = 16_000  # what the recogniser hears; a device that cannot gives its own
-AWAY = 1.0  # seconds without a block after which the device counts as gone
+AWAY = 2.0  # seconds without a block after which the device counts as gone
+FIRST = 6.0  # seconds that it may take to begin
 AGAIN = 1.0  # seconds between attempts to open it again
 
 _NO_LIBRARY = (
@@ -98,7 +99,7 @@ class Microphone:
         """Blocks as they come; while the device is away, empty ones, then the gap."""
         pace = Pace(self.rate)
         away = False
-        last = _now()
+        last = _now() + FIRST - AWAY
         try:
             while not stop.is_set():
                 try:
