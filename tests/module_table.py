@@ -16,7 +16,7 @@ START, END = "<!-- modules: python tests/module_table.py -->\n", "<!-- end of mo
 def module_table(package: Path) -> str:
     """A Markdown table of all modules in the order of the flow, package files left out."""
     order = [
-        "", "hearing", "trade", "extraction", "review", "logbook", "answers", "cli",
+        "", "hearing", "listening", "trade", "extraction", "review", "logbook", "answers", "cli",
     ]  # fmt: skip
     modules = [p for p in package.rglob("*.py") if p.name != "__init__.py"]
     modules.append(package / "cli" / "__init__.py")
