@@ -264,3 +264,22 @@ def test_a_phone_chooses_by_thumb(doubts: Page, browser: Browser) -> None:
     left(tab, "4 to decide, 3 doubtful")
     assert log(doubts) == [("9", "queen", "seen")]
     context.close()
+
+
+def test_a_nickname_is_learnt_by_one_digit_and_forgotten(tmp_path: Path, opened: Open) -> None:
+    path = tmp_path / "log.db"
+    blue = replace(QUEEN, hive="blue one", flags=("hive-unknown",), quote="blue one has a queen")
+    make_logbook(path, [blue])
+    with served(path) as page:
+        tab = opened(page)
+        expect(row(tab, "blue one").locator(".why")).to_contain_text("not in the register")
+        tab.keyboard.press("c")  # taken for a hive of its own: asked first
+        expect(tab.locator("#ask")).to_contain_text("Hive blue one is new")
+        tab.keyboard.press("Escape")
+        tab.keyboard.press("9")
+        expect(tab.locator("#said")).to_contain_text('From now on "blue one" is hive 9')
+        assert query(path, "SELECT alias FROM aliases") == [("blue one",)]
+        tab.get_by_role("link", name="Words learnt").click()
+        tab.get_by_role("button", name="Forget blue one").click()
+        expect(tab.get_by_role("button", name="Forget blue one")).to_have_count(0)
+        assert query(path, "SELECT count(*) FROM aliases") == [(0,)]
