@@ -24,6 +24,9 @@ Sound = NDArray[np.float32]
 RATE = 16_000  # samples a second, what Whisper and the voice detector were trained on
 BLOCK_SECONDS = 10.0
 GAP = 0.1  # seconds between time stamps that mean lost frames, not rounding
+MOST_SILENCE = 3600.0  # seconds put in for lost frames; more means that the stamps are damaged
+LOWEST_RATE = 4_000  # samples a second; a frame of fewer unpacks to gigabytes and holds no speech
+LONGEST = 24 * 3600.0  # seconds of one recording
 
 SUFFIXES = (
     ".wav", ".mp3", ".m4a", ".aac", ".ogg", ".opus", ".oga", ".flac", ".webm", ".mp4", ".mov",
@@ -135,6 +138,10 @@ def _blocks(path: Path, container: Any, state: Decoding) -> Iterator[Sound]:
         waiting.append(piece)
         samples += len(piece)
         state.duration += len(piece) / RATE
+        if state.duration > LONGEST:
+            raise RecordingError(
+                f"{path}: it is longer than {LONGEST / 3600:.0f} hours. Cut it into parts."
+            )
         if samples >= BLOCK_SECONDS * RATE:
             yield np.concatenate(waiting)
             waiting, samples = [], 0
@@ -161,13 +168,16 @@ def _resampled(container: Any, state: Decoding) -> Iterator[Sound]:
 
     resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
     clock: float | None = None  # seconds at which the next frame is due
+    silence = 0.0
     for frame in _frames(container, state):
         at = frame.time if frame.time is not None else clock
         if clock is not None and at is not None and at - clock > GAP:
-            if not state.expected or at < state.expected:  # else the stamp itself is damaged
+            believed = not state.expected or at < state.expected
+            if believed and silence + at - clock <= MOST_SILENCE:
                 state.damaged += 1
+                silence += at - clock
                 yield from _silence(at - clock)
-            else:
+            else:  # the stamp itself is damaged
                 at = clock
         clock = None if at is None else at + frame.samples / frame.sample_rate
         frame.pts = None  # the resampler would object to the gap
@@ -209,6 +219,9 @@ def _frames(container: Any, state: Decoding) -> Iterator[Any]:
             return  # the container itself is broken here; there is no way on
         try:
             for frame in packet.decode():
+                if frame.sample_rate < LOWEST_RATE:
+                    state.damaged += 1
+                    continue
                 state.damaged += bool(frame.is_corrupt)
                 yield frame
         except (av.error.FFmpegError, ValueError):

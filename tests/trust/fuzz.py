@@ -4,7 +4,8 @@
 
 A child process takes them, so that a decoder that dies, an input that takes more than ten
 seconds or one that takes more than two gigabytes is seen for what it is. `--only KIND
---number N` gives one of them again in this process, with its traceback.
+--number N` gives one of them again in this process, with its traceback. `--silence` hears ten
+hours of silence with the installed command (minutes).
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.trust.bombs import wav
 from tests.trust.inputs import KINDS, Bench, give, warm_up
 
 SECONDS = 10.0
@@ -143,6 +145,23 @@ def table(found: list[Given]) -> str:
     return "\n".join(lines)
 
 
+def hear_silence() -> bool:
+    """Whether ten hours of nothing are heard in less than two gigabytes."""
+    command = Path(sys.executable).parent / "fieldvoice"
+    with tempfile.TemporaryDirectory() as folder:
+        long = wav(Path(folder) / "long.wav", 36_000)
+        started = time.monotonic()
+        done = subprocess.run(
+            [command, "transcribe", long], capture_output=True, text=True, check=False
+        )
+    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024
+    print(
+        f"ten hours of silence: code {done.returncode}, {done.stdout.strip()[:80]!r}, "
+        f"{time.monotonic() - started:.0f} s, {peak / 1e6:.0f} MB. {done.stderr.strip()[-200:]}"
+    )
+    return done.returncode in (0, 2) and "Traceback" not in done.stderr and peak < BYTES
+
+
 def main() -> None:
     """Give them, print the table, and fail if one was bad."""
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -150,6 +169,7 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--only", choices=KINDS)
     ask.add_argument("--number", type=int, help="give this one again, here")
+    ask.add_argument("--silence", action="store_true", help="hear ten hours of silence instead")
     ask.add_argument("--child", action="store_true", help=argparse.SUPPRESS)
     asked = ask.parse_args()
     if asked.child:
@@ -160,6 +180,8 @@ def main() -> None:
             bench = Bench(Path(folder))
             print(give(bench, asked.only, f"{asked.seed}/{asked.only}/{asked.number}"))
         return
+    if asked.silence:
+        sys.exit(not hear_silence())
     started = time.monotonic()
     found = fuzz(asked.count, asked.seed, asked.only)
     print(table(found))
