@@ -13,9 +13,9 @@ from fieldvoice.errors import InputError, LogbookError
 from fieldvoice.logbook.opening import Logbook, open_logbook, saying_what_is_wrong
 
 _BESIDE = ("-wal", "-shm")
-_NOT_DAMAGE = (
-    sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
-    sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM,
+_NOT_DAMAGE = (  # damage may also look like a full disk: then its bytes are copied, if they can be
+    sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN,
+    sqlite3.SQLITE_PERM,
 )  # fmt: skip
 
 
