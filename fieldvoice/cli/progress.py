@@ -22,6 +22,7 @@ def bars() -> Iterator[Progress]:
         *columns,
         console=console,
         disable=not console.is_terminal,
+        speed_estimate_period=600,  # talk and silence take turns; a minute says little
         redirect_stdout=sys.stdout.isatty(),  # what goes to a file stays out of the bars
     ) as rich:
         tasks = {}

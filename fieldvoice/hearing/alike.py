@@ -23,6 +23,7 @@ CLEAR = 1.0  # nats by which another number must lead to take the place
 NEAR = 5.0  # nats behind the heard number, alone, up to which another is weighed with what follows
 RIVALS = 2  # other numbers that are weighed
 COMMON = (*range(1, 21), *range(30, 100, 10))  # what a number may be taken for
+COUNTED = -5.0  # the same for "for gallons", which is hardly English; it is a doubt all the same
 REACH = 2  # words after a sound-alike among which the thing it counts must stand
 
 
@@ -56,7 +57,7 @@ def weigh_alike(
         if not any(s.start < word.end and word.start < s.end for s in skip):
             others = _others(words, i, after, judge, vocabulary)
             if others:
-                out[i], found = _weighed(words, i, after, judge, others)
+                out[i], found = _weighed(words, i, after, judge, others, vocabulary)
                 named = opens_clause(words, i) and number_in(word.word) in _labels(vocabulary)
                 doubts += [replace(d, kind="label") if named else d for d in found]
         after += len(word.tokens)
@@ -99,33 +100,43 @@ def _as_number(words: Sequence[Timed], at: int, vocabulary: Vocabulary) -> int |
     if number is None or words[at].word[-1:] in ".,;:?!":
         return None
     for word in words[at + 1 : at + 1 + REACH]:
-        text = bare(word.word)
-        if text in vocabulary.counted or (text[-1:] == "s" and text[:-1] in vocabulary.units):
+        if _is_counted(word.word, vocabulary):
             return number
         if word.word[-1:] in ".,;:?!":
             return None
     return None
 
 
+def _is_counted(word: str, vocabulary: Vocabulary) -> bool:
+    text = bare(word)
+    return text in vocabulary.counted or (text[-1:] == "s" and text[:-1] in vocabulary.units)
+
+
 def _weighed(
-    words: Sequence[Timed], at: int, after: int, judge: Judge, others: Sequence[str]
+    words: Sequence[Timed],
+    at: int,
+    after: int,
+    judge: Judge,
+    others: Sequence[str],
+    vocabulary: Vocabulary,
 ) -> tuple[Timed, list[Doubt]]:
     """The word or what fits better, and a doubt unless the word leads by far."""
     word = words[at]
     rest = " ".join(w.word for w in words[at + 1 : at + 1 + AFTER])
     texts = [word.word, *others]
     scores = judge.weigh(after, texts, rest)
-    ranked = sorted(zip(texts, scores, strict=True), key=lambda pair: -pair[1])
     best, rival = scores[0], max(scores[1:])
-    if best - rival >= CLOSE:
-        return word, []
+    now = word.word
     hurdle = CLEAR if number_in(word.word) is not None else 0.0
+    if hurdle == 0.0 and _is_counted(words[at + 1].word, vocabulary):
+        hurdle = COUNTED
+    elif best - rival >= CLOSE:
+        return word, []
     if rival - best > hurdle:
-        word = replace(word, word=ranked[0][0])
-    else:
-        ranked.sort(key=lambda pair: pair[0] != word.word)
-    readings = tuple(Reading(text, round(score, 3)) for text, score in ranked[:3])
-    return word, [Doubt(word.start, word.end, "number", word.word, readings)]
+        now = texts[scores.index(rival, 1)]
+    ranked = sorted(zip(texts, scores, strict=True), key=lambda pair: (pair[0] != now, -pair[1]))
+    readings = tuple(Reading(text, round(score, 2)) for text, score in ranked[:3])
+    return replace(word, word=now), [Doubt(word.start, word.end, "number", now, readings)]
 
 
 def _written(word: str, number: int) -> str:

@@ -42,7 +42,7 @@ def relabel(words: Sequence[Timed], choices: Sequence[Choice]) -> tuple[list[Tim
 def _doubt(choice: Choice, now: Sequence[Timed]) -> Doubt:
     """The words that stand there now, and what else they may be, the best first."""
     readings = tuple(
-        Reading(c.text if c.label is None else c.label, round(c.score, 3))
+        Reading(c.text if c.label is None else c.label, round(c.score, 2))
         for c in choice.candidates[:4]
     )
     heard = " ".join(w.word for w in now)

@@ -47,7 +47,28 @@ SOUNDALIKES = ("the", "hey", "ate", "for", "free", "tree", "won")  # of a, eight
 _GLUED = re.compile(r"([A-Za-z']+)(\d+\w*)$")
 # After these, or at the start of a clause, "hive" without a label is no hive of English.
 BEFORE_A_NAME = frozenset(
-    ["at", "from", "in", "into", "is", "of", "on", "onto", "over", "to", "with", "was", "and", "now", "so", "but", "okay", "then", "next", "back"]
+    [
+        "at",
+        "from",
+        "in",
+        "into",
+        "is",
+        "of",
+        "on",
+        "onto",
+        "over",
+        "to",
+        "with",
+        "was",
+        "and",
+        "now",
+        "so",
+        "but",
+        "okay",
+        "then",
+        "next",
+        "back",
+    ]
 )
 
 

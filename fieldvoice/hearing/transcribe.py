@@ -14,7 +14,6 @@ from pathlib import Path
 
 from fieldvoice.hearing.ahead import Ahead
 from fieldvoice.hearing.crew import Crew, shift
-from fieldvoice.hearing.decode import RATE
 from fieldvoice.hearing.engines import LANGUAGE, Engine, Timed
 from fieldvoice.hearing.store import (
     Heard,
@@ -41,6 +40,7 @@ class _Run:
     ear: Ear
     ahead: Ahead
     store: WindowStore
+    kept: float = 0.0  # seconds at the start that an earlier run has heard
 
     def key(self, window: Window) -> str:
         return str(
@@ -98,7 +98,7 @@ def hear(
     finally:
         ahead.close()
     duration = ahead.decoding.duration
-    progress("hear", duration, duration)
+    progress("hear", duration - run.kept, duration - run.kept)
     return Transcript(
         text=" ".join(s.text for s in segments),
         language=LANGUAGE,
@@ -118,11 +118,14 @@ def _in_order(run: _Run, crew: Crew | None, progress: Progress) -> Iterator[tupl
     The store is only touched by the caller's thread: a database need not be shared.
     """
     queue: deque[tuple[Window, Heard | Future[Heard]]] = deque()
+    resumed = True  # until a window is new
     with shift(run.ear, crew) as workers:
         try:
             for window in run.ahead:
                 kept = run.store.get(run.key(window))
                 queue.append((window, workers.hear(window) if kept is None else from_json(kept)))
+                if resumed:
+                    run.kept, resumed = window.pieces[0].stretch.start, kept is not None
                 while len(queue) >= 2 * workers.workers:
                     yield _collect(*queue.popleft(), run)
                     _report(run, queue, progress)
@@ -138,19 +141,23 @@ def _in_order(run: _Run, crew: Crew | None, progress: Progress) -> Iterator[tupl
 def _report(
     run: _Run, queue: deque[tuple[Window, Heard | Future[Heard]]], progress: Progress
 ) -> None:
-    """All is heard up to the first window that is still being worked on."""
+    """All is heard up to the first window that is still being worked on.
+
+    What an earlier run has heard takes no time, so it is not counted: time left stays right.
+    """
     decoding = run.ahead.decoding
-    done = queue[0][0].pieces[0].start / RATE if queue else decoding.duration
-    progress("hear", done, max(decoding.expected, decoding.duration))
+    done = queue[0][0].pieces[0].stretch.start if queue else decoding.duration
+    total = max(decoding.expected, decoding.duration)
+    progress("hear", max(0.0, done - run.kept), total - run.kept)
 
 
 def _collect(window: Window, outcome: Heard | Future[Heard], run: _Run) -> tuple[Window, Heard]:
     """Wait for a window if it was not kept, and keep it."""
     if isinstance(outcome, Heard):
         return window, outcome
-    heard = outcome.result()
-    run.store.put(run.key(window), to_json(heard))
-    return window, heard
+    raw = to_json(outcome.result())
+    run.store.put(run.key(window), raw)
+    return window, from_json(raw)  # rounded, so that a run that goes on from here ends the same
 
 
 def _place(window: Window, heard: Heard) -> tuple[list[Segment], list[Stretch]]:

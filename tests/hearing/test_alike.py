@@ -63,6 +63,23 @@ def weighed(engine: Engine, said: int, written: int) -> tuple[str, int]:
     return out[1].word, sum(doubt.start >= 1 for doubt in doubts)
 
 
+def test_a_counted_thing_makes_a_number_of_what_sounds_like_one() -> None:
+    """The decoder need not prefer it: nobody says "for gallons"; it is a doubt."""
+
+    class Hears:
+        lead = 0
+
+        def weigh(self, after: int, texts: list[str], rest: str) -> list[float]:
+            return [2.6, -1.3] if texts == ["for", "4"] else [0.0, -20.0]
+
+    words = [Timed(w, i, i + 1, 0.9) for i, w in enumerate(["give", "them", "for", "gallons", "of", "it"])]
+    out, (doubt,) = weigh_alike(words, Hears(), YARD)  # type: ignore[arg-type]
+    assert [w.word for w in out] == ["give", "them", "4", "gallons", "of", "it"]
+    assert [r.text for r in doubt.readings] == ["4", "for"]
+    words = [Timed(w, i, i + 1, 0.9) for i, w in enumerate(["this", "is", "for", "the", "gallons"])]
+    assert weigh_alike(words, Hears(), YARD) == (words, [])  # type: ignore[arg-type]
+
+
 @pytest.mark.parametrize("said", NUMBERS)
 def test_a_wrong_twin_is_put_right_and_doubted_on_human_speech(
     ctranslate2: Engine, said: int
