@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from fieldvoice.extraction.document import Document, Token
-from fieldvoice.extraction.integers import read_integer
+from fieldvoice.extraction.integers import UNITS, read_integer
 from fieldvoice.extraction.quantities.number_words import TENS
 from fieldvoice.trade.load import trade_file
 from fieldvoice.types import Register
@@ -44,7 +44,11 @@ def find_labels(document: Document, register: Register) -> tuple[Mention, ...]:
     singles: list[Mention] = []
     at = 0
     while at < len(low):
-        mention = _group(low, at) or _mention(document.tokens, low, at, forms, register)
+        mention = (
+            _part_of_register(low, at, register)
+            or _group(low, at)
+            or _mention(document.tokens, low, at, forms, register)
+        )
         if mention:
             singles.append(mention)
             at = mention.last
@@ -53,7 +57,7 @@ def find_labels(document: Document, register: Register) -> tuple[Mention, ...]:
                 at = further.last
         else:
             at += 1
-    return tuple(_joined(singles, low, register))
+    return tuple(_but(m, low, register) for m in _joined(singles, low, register))
 
 
 # --- how each label of the register may be said ------------------------------
@@ -74,6 +78,7 @@ def _forms(register: Register) -> tuple[_Form, ...]:
     forms = [_Form(label, tuple(_PARTS.findall(said))) for said, label in named]
     forms += [_Form(label, (word,), alone=True) for word, label in _only_ones(register)]
     forms += [_Form(label, (number,)) for number, label in _only_numbers(register)]
+    forms += [_Form(label, (letter,)) for letter, label in _only_letters(register)]
     return tuple(sorted((f for f in forms if f.parts), key=lambda f: -len(f.parts)))
 
 
@@ -96,6 +101,15 @@ def _only_numbers(register: Register) -> list[tuple[str, str]]:
         if found := re.fullmatch(r"\D+(\d+)", label):
             numbers.setdefault(found[1], []).append(label)
     return [(number, labels[0]) for number, labels in numbers.items() if len(labels) == 1]
+
+
+def _only_letters(register: Register) -> list[tuple[str, str]]:
+    """ "D" is "nuc D" where no other label ends so."""
+    letters: dict[str, list[str]] = {}
+    for label in register.labels:
+        if found := re.fullmatch(r"(?:.* )?([A-Z])", label):
+            letters.setdefault(found[1], []).append(label)
+    return [(k, v[0]) for k, v in letters.items() if len(v) == 1 and v[0] != k]
 
 
 def _match(
@@ -134,6 +148,8 @@ def _part(
         number = read_integer(low, at)
         if number and number[0] == int(part):
             return at + number[1], False
+        if hundreds := _hundreds(int(part), low, at):
+            return hundreds, False
         if _after_tens(int(part), low, at):
             return at + 2, True
         misheard = spoken["numbers" if cued else "opening"].get(part, [])
@@ -147,6 +163,22 @@ def _part(
         if word in spoken["words"].get(part.lower(), [])
         else None
     )
+
+
+def _hundreds(number: int, low: list[str], at: int) -> int | None:
+    """ "One ten" is 110, "hundred and four" 104: the next token, or None."""
+    if not 100 <= number < 1000:
+        return None
+    first = UNITS.get(low[at]) if low[at] != "hundred" else 1
+    at += low[at] != "hundred"
+    if first != number // 100 or at >= len(low):
+        return None
+    if named := low[at] == "hundred":
+        at += 1 + (low[at + 1 : at + 2] == ["and"])
+    rest = read_integer(low, at) if at < len(low) else None
+    if rest is None or rest[0] != number % 100 or (rest[0] < 10 and not named):
+        return None
+    return at + rest[1]
 
 
 def _after_tens(number: int, low: list[str], at: int) -> bool:
@@ -318,6 +350,43 @@ def _group(low: list[str], at: int) -> Mention | None:
             if low[at : at + len(words)] == words and (best is None or at + len(words) > best.last):
                 best = Mention(at, at + len(words), (), how)
     return best
+
+
+def _part_of_register(low: list[str], at: int, register: Register) -> Mention | None:
+    """ "The evens", "both nucs", "all the top hives": labels that are alike, or None."""
+    words = trade_file("labels")["parts"]
+    for parity, saying in enumerate((words["even"], words["odd"])):
+        for said in saying:
+            size = len(said.split())
+            if low[at : at + size] == said.split():
+                labels = [x for x in register.labels if x.isdecimal() and int(x) % 2 == parity]
+                return Mention(at, at + size, tuple(labels), "counted") if labels else None
+    i = at + 1
+    if low[at : at + 1] not in (["both"], ["all"], ["the"]) or i >= len(low):
+        return None
+    i += low[at] != "the" and low[i] in ("the", "of", "my")
+    i += i < len(low) and low[i] in ("the", "my")
+    said = low[i] if i < len(low) else ""
+    after = low[i + 1 : i + 2] in (["hives"], ["ones"])
+    plural = said.endswith("s")
+    if not (after or plural):
+        return None
+    word = said if after else said[:-1]
+    spellings = {word, *(k for k, v in trade_file("labels")["words"].items() if word in v)}
+    labels = [x for x in register.labels if " " in x and x.split()[0].lower() in spellings]
+    if len(labels) < 2 or (low[at] == "both" and len(labels) != 2):
+        return None
+    return Mention(at, i + 1 + after, tuple(labels), "counted")
+
+
+def _but(mention: Mention, low: list[str], register: Register) -> Mention:
+    """ "All but six" is every hive of the register except 6."""
+    words = trade_file("labels")["parts"]
+    i = mention.first - 1
+    if not mention.labels or i < 1 or low[i] not in words["but"] or low[i - 1] not in words["all"]:
+        return mention
+    labels = tuple(label for label in register.labels if label not in mention.labels)
+    return replace(mention, first=i - 1, labels=labels, how="counted") if labels else mention
 
 
 _JOINS = {",", "and", "&", "or", "then", "plus"}

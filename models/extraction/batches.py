@@ -39,10 +39,9 @@ class Variety:
     numbers: float = 0.6
     digits: float = 0.3
     cropped: float = 0.3
-    joined: float = 0.0
-    things: float = 0.0
-    masked: float = 0.0  # of words
-    unfound: float = 0.0  # of things that the lexicon is made to miss
+    joined: float = 0.4  # with a piece of another narration
+    masked: float = 0.04  # of words
+    unfound: float = 0.05  # of things that the lexicon is made to miss
 
 
 def varied(
@@ -50,21 +49,16 @@ def varied(
     rng: random.Random,
     how: Variety = Variety(),
     others: Sequence[dict[str, Any]] = (),
-    things: Things | None = None,
 ) -> dict[str, Any]:
-    """A copy with other numbers, lost punctuation, wrong words, other things, or cut and joined."""
-    ex = _spoken(example, rng, how, things)
+    """A copy with other numbers, lost punctuation, wrong words, or cut and joined."""
+    ex = _spoken(example, rng, how)
     if others and rng.random() < how.joined:
-        return joined(crop(ex, rng), crop(_spoken(rng.choice(others), rng, how, things), rng))
+        return joined(crop(ex, rng), crop(_spoken(rng.choice(others), rng, how), rng))
     return crop(ex, rng) if rng.random() < how.cropped else ex
 
 
-def _spoken(
-    example: dict[str, Any], rng: random.Random, how: Variety, things: Things | None
-) -> dict[str, Any]:
+def _spoken(example: dict[str, Any], rng: random.Random, how: Variety) -> dict[str, Any]:
     ex: dict[str, Any] = pickle.loads(pickle.dumps(example))
-    if things and rng.random() < how.things:
-        other_things(ex, rng, things)
     if rng.random() < how.numbers:
         _other_numbers(ex, rng)
     if rng.random() < how.digits:
@@ -101,49 +95,6 @@ def joined(first: dict[str, Any], second: dict[str, Any]) -> dict[str, Any]:
         **{key: first[key] + [[a + n, b + n] for a, b in second[key]] for key in SPANS},
         "rows": first["rows"] + rows,
     }
-
-
-# --- other things of the same kind --------------------------------------------------
-
-SWAPPED = ("forage", "health", "treatment", "feed", "equipment", "supply")
-Things = dict[tuple[str, str], list[tuple[list[str], str]]]  # (kind, action) -> words, item
-
-
-def things_of(examples: Sequence[dict[str, Any]]) -> Things:
-    """What is named in the narrations, by the kind of its row and its action."""
-    out: Things = {}
-    for ex in examples:
-        for row in ex["rows"]:
-            if row["literal"] and row["kind"] in SWAPPED:
-                a, b = _thing_at(ex, row["anchor"])
-                words = (ex["words"][a:b], row["item"])
-                out.setdefault((row["kind"], row["action"]), []).append(words)
-    return out
-
-
-def _thing_at(ex: dict[str, Any], anchor: int) -> tuple[int, int]:
-    """The run of tokens of one kind of thing that ends at the anchor."""
-    kind, first = ex["features"][anchor][0], anchor
-    while first and ex["features"][first - 1][0] == kind:
-        first -= 1
-    return first, anchor + 1
-
-
-def other_things(ex: dict[str, Any], rng: random.Random, things: Things) -> None:
-    """Name another thing in place in half of the rows that name one; the words keep their number."""
-    for row in ex["rows"]:
-        if not row["literal"] or row["kind"] not in SWAPPED or rng.random() < 0.5:
-            continue
-        a, b = _thing_at(ex, row["anchor"])
-        words, item = rng.choice(things[row["kind"], row["action"]])
-        if len(words) > b - a:
-            continue
-        first = b - len(words)
-        drop = ["the"] * (first - a)  # a shorter name: an article stands for what is left over
-        ex["words"][a:b] = drop + words
-        for i in range(a, first):
-            ex["features"][i] = [0] * len(FEATURE_SIZES)
-        row["item"] = item
 
 
 def _missed(ex: dict[str, Any], rng: random.Random, share: float) -> None:
@@ -310,7 +261,7 @@ class Narrations(torch.utils.data.Dataset[dict[str, Tensor]]):
         how: Variety,
     ) -> None:
         self.examples, self.vocab, self.pieces = examples, vocab, pieces
-        self.how, self.things = how, things_of(examples)
+        self.how = how
         self.size, self.steps, self.seed = size, steps, seed
         rng = random.Random(seed)
         self.order: list[int] = []
@@ -325,9 +276,7 @@ class Narrations(torch.utils.data.Dataset[dict[str, Tensor]]):
     def __getitem__(self, step: int) -> dict[str, Tensor]:
         rng = random.Random(self.seed * 1_000_003 + step)
         chosen = self.order[step * self.size : (step + 1) * self.size]
-        batch = [
-            varied(self.examples[i], rng, self.how, self.examples, self.things) for i in chosen
-        ]
+        batch = [varied(self.examples[i], rng, self.how, self.examples) for i in chosen]
         return pack(batch, self.vocab, self.pieces)
 
 

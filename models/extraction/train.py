@@ -206,10 +206,16 @@ def main() -> None:
     parser.add_argument("--only", type=int, default=0, help="use only this many narrations")
     parser.add_argument("--variety", default="{}", help="fields of batches.Variety as JSON")
     parser.add_argument("--dropout", type=float, default=0.1)
+    parser.add_argument(
+        "--blind", action="store_true", help="hide what rules found, to see what that is worth"
+    )
     parser.add_argument("--workers", type=int, default=4)
     options = parser.parse_args()
     examples = [ex for name in options.train for ex in json.loads(Path(name).read_text())]
     random.Random(0).shuffle(examples)
+    if options.blind:
+        for ex in examples:
+            ex["features"] = [[0] * len(FEATURE_SIZES) for _ in ex["words"]]
     if options.only:
         examples = examples[: options.only]
     vocab = vocabularies(examples)

@@ -18,7 +18,7 @@ from fieldvoice.extraction.dates.placing import (
 )
 from fieldvoice.extraction.dates.tense import cue_at, tense_at
 from fieldvoice.extraction.quantities.number_words import CARDINALS
-from fieldvoice.extraction.quantities.tokens import Token, low_at, starts_phrase
+from fieldvoice.extraction.quantities.tokens import Token, low_at
 
 _DAY_CUES = (
     "on", "by", "since", "until", "till", "from", "before", "after", "around", "about", "was",
@@ -30,7 +30,8 @@ _PLACE_CUES = ("on", "from", "for", "is", "was", "through", "around", "about", "
 
 
 _PLACES = ("frame", "frames", "comb", "combs", "box", "bar", "bars", "seam", "seams", "row")
-_WEAK_CUES = (",", "come", "then", "so", "eh")  # before these only a tenth or later is a day
+_COUNTED = (*_PLACES, "hive", "one", "time", "super", "box", "boxes", "colony", "nuc", "year")
+_WEAK_CUES = (",", "come", "then", "so", "eh", "to")  # only a tenth, not a first or second
 
 
 _CLOSES = (
@@ -109,18 +110,19 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     """ "By the 28th", "on the fifteenth": a day of this month or of its neighbours."""
     before = low_at(tokens, at - 1)
     goes_on = bool(around.before) and around.before[-1].end == at - 1 and before in ("and", "or")
-    if low_at(tokens, at) != "the":
+    article = low_at(tokens, at) == "the"
+    if not article and (tokens[at].kind != "ordinal" or before not in ("on", "by", "till")):
         return None
-    day = day_number(tokens, at + 1, cardinal=False)
+    day = day_number(tokens, at + article, cardinal=False)
     if day is None:
         return None
     end, number = day
-    weak = before in _WEAK_CUES or starts_phrase(tokens, at - 2, ("off", "to"))
-    if not (before in _DAY_CUES or goes_on or (weak and number >= 10)):
+    late = number > 10  # an eleventh or later counts nothing in a yard but days
+    if not (before in _DAY_CUES or goes_on or late or (before in _WEAK_CUES and number == 10)):
         return None
     after = low_at(tokens, end)
-    closes = not after or tokens[end].kind == "mark" or after in _CLOSES
-    if not closes or after in ("of", "-"):
+    closes = not after or tokens[end].kind == "mark" or after in _CLOSES or late
+    if not closes or after in ("of", "-", *_COUNTED):
         return None
     if after in ("and", "or") and day_number(tokens, end + 1, cardinal=False) is not None:
         return None  # "the second and third frame"
@@ -130,11 +132,22 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     months = [month_of(base.year, base.month + k)[0] for k in (-2, -1, 0, 1, 2)]
     days = [dated(number, m.month, m.year, base) for m in months]
     candidates = [(d, d) for d in days if d is not None]
+    if (month := _month_before(tokens, at, around)) is not None:
+        only = dated(number, month.month, month.year, base)
+        return Found(at, end, (only, only), "day") if only else None
     if (earlier := _day_before(tokens, at, around)) is not None:
         later = [d for d in candidates if d[0] > earlier]
         return Found(at, end, min(later), "day") if later else None
     direction = direction_of(tokens, (at, end))
     return Found(at, end, choose(candidates, base, direction), "day", direction is None, "month")
+
+
+def _month_before(tokens: Sequence[Token], at: int, around: Around) -> date | None:
+    """ "In June, on the tenth": the month just said, if only a few words lie between."""
+    last = around.before[-1] if around.before else None
+    if last is None or last.days is None or last.kind != "month" or at - last.end > 4:
+        return None
+    return None if any(t.low in (".", "?", "!") for t in tokens[last.end : at]) else last.days[0]
 
 
 def _day_before(tokens: Sequence[Token], at: int, around: Around) -> date | None:
