@@ -118,14 +118,15 @@ def _in_order(run: _Run, crew: Crew | None, progress: Progress) -> Iterator[tupl
     The store is only touched by the caller's thread: a database need not be shared.
     """
     queue: deque[tuple[Window, Heard | Future[Heard]]] = deque()
-    resumed = True  # until a window is new
+    resuming = True  # until a window is new
     with shift(run.ear, crew) as workers:
         try:
             for window in run.ahead:
                 kept = run.store.get(run.key(window))
                 queue.append((window, workers.hear(window) if kept is None else from_json(kept)))
-                if resumed:
-                    run.kept, resumed = window.pieces[0].stretch.start, kept is not None
+                resuming = resuming and kept is not None
+                if resuming:
+                    run.kept = window.pieces[-1].stretch.end
                 while len(queue) >= 2 * workers.workers:
                     yield _collect(*queue.popleft(), run)
                     _report(run, queue, progress)

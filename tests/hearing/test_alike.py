@@ -72,7 +72,10 @@ def test_a_counted_thing_makes_a_number_of_what_sounds_like_one() -> None:
         def weigh(self, after: int, texts: list[str], rest: str) -> list[float]:
             return [2.6, -1.3] if texts == ["for", "4"] else [0.0, -20.0]
 
-    words = [Timed(w, i, i + 1, 0.9) for i, w in enumerate(["give", "them", "for", "gallons", "of", "it"])]
+    words = [
+        Timed(w, i, i + 1, 0.9)
+        for i, w in enumerate(["give", "them", "for", "gallons", "of", "it"])
+    ]
     out, (doubt,) = weigh_alike(words, Hears(), YARD)  # type: ignore[arg-type]
     assert [w.word for w in out] == ["give", "them", "4", "gallons", "of", "it"]
     assert [r.text for r in doubt.readings] == ["4", "for"]
