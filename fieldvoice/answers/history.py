@@ -17,7 +17,7 @@ from fieldvoice.wire import entry_to_json
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """The rows of one recording at one yard."""
+    """The rows of one day at one yard, in however many recordings they were said."""
 
     at: datetime
     yard: str
@@ -32,10 +32,12 @@ COLUMNS = (
 
 
 def visits(rows: Sequence[LogRow]) -> tuple[Visit, ...]:
-    """Rows grouped by visit, in the order given."""
+    """Rows grouped by visit, in the order given; a visit begins with its first recording."""
+    groups = groupby(rows, lambda row: (row.recorded_at.date(), row.yard))
     return tuple(
-        Visit(at, yard, tuple(group))
-        for (_, at, yard), group in groupby(rows, lambda r: (r.recording, r.recorded_at, r.yard))
+        Visit(min(row.recorded_at for row in visit), yard, visit)
+        for (_, yard), group in groups
+        if (visit := tuple(group))
     )
 
 

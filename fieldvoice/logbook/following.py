@@ -14,6 +14,7 @@ GAP = 60.0
 """Seconds between two recordings that are still one walk."""
 
 _OVERLAP = 5.0  # seconds; recorders round their clocks
+_ITSELF = 1.0  # seconds; moments are kept without their fractions
 
 
 def recording_before(logbook: Logbook, at: datetime, yard: str | None) -> Recording | None:
@@ -32,7 +33,8 @@ def recording_before(logbook: Logbook, at: datetime, yard: str | None) -> Record
         before = get_recording(logbook, row["uuid"])
         ended = before.recorded.at + timedelta(seconds=before.duration)
         between = (at.astimezone(UTC) - ended.astimezone(UTC)).total_seconds()
-        if -_OVERLAP <= between <= GAP and before.recorded.at < at:
+        began = (at - before.recorded.at).total_seconds()
+        if -_OVERLAP <= between <= GAP and began >= _ITSELF:
             return before
     return None
 

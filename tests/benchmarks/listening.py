@@ -288,7 +288,7 @@ def write_minutes(path: Path, body: np.ndarray, click: np.ndarray, minutes: int)
 
 def clicks(path: Path) -> Iterator[float]:
     """Seconds at which the sound is loud as nothing else is."""
-    at, last = 0, -RATE
+    at, last = 0, -2 * RATE
     for block in decode(path):
         for place in np.flatnonzero(np.abs(block) > 0.7):
             if at + place - last > RATE:
