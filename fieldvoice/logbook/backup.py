@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from fieldvoice.errors import InputError, LogbookError
-from fieldvoice.logbook.opening import Logbook, open_logbook, saying_what_is_wrong
+from fieldvoice.logbook.opening import Logbook, damaged, open_logbook, saying_what_is_wrong
 
 _BESIDE = ("-wal", "-shm")
 _NOT_DAMAGE = (  # damage may also look like a full disk: then its bytes are copied, if they can be
@@ -35,7 +35,7 @@ def backup(logbook: Logbook, to: Path) -> int:
         try:
             _remove(part)  # of a copy that was stopped
             _copy(logbook, part)
-            copied = check(part, ours=True)
+            copied = check(part)
             _keep(part, to)  # what stands under that name is whole, whenever this is stopped
         except BaseException:
             _remove(part)
@@ -64,11 +64,8 @@ def check(path: Path, *, ours: bool = False) -> int:
             sqlite3.connect(f"{path.resolve().as_uri()}?mode={mode}", uri=True)
         ) as copy,
     ):
-        found = copy.execute("PRAGMA integrity_check").fetchone()[0]
-        if found != "ok":
-            raise LogbookError(f"{path} is damaged ({found}); take another backup.")
-        if copy.execute("PRAGMA foreign_key_check").fetchone() is not None:
-            raise LogbookError(f"{path} is damaged (rows are missing); take another backup.")
+        if why := _fault_in(copy):
+            raise LogbookError(f"{path} is damaged ({why}); take another backup.")
         names = {name for (name,) in copy.execute("SELECT name FROM sqlite_schema").fetchall()}
         if "entries" not in names:
             raise LogbookError(f"{path} is no logbook; name a backup of one.")
@@ -132,14 +129,27 @@ def _put_aside(logbook: Path, at: datetime) -> Path:
 
 
 def _copy(logbook: Logbook, to: Path) -> None:
-    """Write all of the logbook to a new file; damage is the logbook's, lack of room the copy's."""
+    """Write all of the logbook to a new file; where that fails, see whose fault it is."""
     try:
         logbook.conn.execute("VACUUM INTO ?", [str(to)])
-    except sqlite3.DatabaseError as error:
-        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        with contextlib.closing(sqlite3.connect(to)) as copy:
+            why = _fault_in(copy)
+    except sqlite3.DatabaseError:
+        # Damage shows itself in many ways, also as a disk that seems to be full.
+        why = logbook.conn.execute("PRAGMA quick_check(1)").fetchone()[0]
+        if why == "ok":
             raise
-        with saying_what_is_wrong(Path(logbook.execute("PRAGMA database_list").fetchone()[2])):
-            raise
+    if why:
+        raise damaged(Path(logbook.execute("PRAGMA database_list").fetchone()[2]), why)
+
+
+def _fault_in(copy: sqlite3.Connection) -> str:
+    """What is wrong with an open copy; nothing if all is well."""
+    found = str(copy.execute("PRAGMA integrity_check").fetchone()[0])
+    if found != "ok":
+        return found
+    missing = copy.execute("PRAGMA foreign_key_check").fetchone() is not None
+    return "rows are missing" if missing else ""
 
 
 def _remove(path: Path) -> None:

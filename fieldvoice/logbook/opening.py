@@ -57,7 +57,7 @@ def _check_whole(logbook: Logbook, path: Path) -> None:
     """Nothing is written to a damaged logbook; the look at it takes 0.7 s for 200,000 rows."""
     found = logbook.conn.execute("PRAGMA quick_check(1)").fetchone()[0]
     if found != "ok":
-        raise LogbookError(f"The logbook {path} is damaged ({found.splitlines()[-1]}); {_GO_BACK}.")
+        raise damaged(path, found)
 
 
 def _check_writable(logbook: Logbook) -> None:
@@ -101,11 +101,16 @@ def saying_what_is_wrong(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         raise LogbookError(_sentence(path, error)) from error
     except UnicodeDecodeError as error:  # names of a schema that are no text any more
-        raise LogbookError(f"The logbook {path} is damaged ({error}); {_GO_BACK}.") from error
+        raise damaged(path, str(error)) from error
     except OSError as error:
         if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
             raise
         raise LogbookError(_NO_ROOM.format(path=path)) from error
+
+
+def damaged(path: Path, why: str) -> LogbookError:
+    """What to say of a damaged logbook."""
+    return LogbookError(f"The logbook {path} is damaged ({why}); {_GO_BACK}.")
 
 
 _NO_ROOM = (
