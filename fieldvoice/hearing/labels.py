@@ -18,8 +18,8 @@ from fieldvoice.hearing.sites import Site, bare, ends_clause, names_itself, numb
 from fieldvoice.hearing.vocabulary import Vocabulary
 
 AFTER = 2  # words after the label that must fit too
-SHORTLIST = 6  # labels that are tried with those words, at most
-BEHIND = 9.0  # nats behind the best on the shortlist's score from which on a label is out
+SHORTLIST = 5  # labels that are tried with those words, at most
+BEHIND = 7.0  # nats behind the best on the shortlist's score from which on a label is out
 PRIOR = 0.4  # share of what language alone makes likely that is taken off again
 
 Encode = Callable[[str], list[int]]
@@ -57,8 +57,11 @@ class Judge:
     known: dict[str, float] = field(default_factory=dict)  # scores in silence, kept
 
     def rank(self, after: int, texts: Sequence[str]) -> list[float]:
-        """Log probability with the words before, enough for a shortlist."""
-        return self.scene.scores(after, self._tokens(texts))
+        """Log probability with the words before, but for a constant: enough for a shortlist."""
+        tokens = self._tokens(texts)
+        if all(len(one) == 1 for one in tokens):
+            return self.scene.compare(after, [one[0] for one in tokens])
+        return self.scene.scores(after, tokens)
 
     def weigh(self, after: int, texts: Sequence[str], rest: str) -> list[float]:
         """Log probability of each text and the rest, less a share of what it has unheard.
