@@ -88,10 +88,16 @@ def hive_keys(labels: Sequence[str]) -> dict[str, str]:
 
 
 def offers_of(
-    entry: Entry, flags: Sequence[str], doubts: Iterable[Doubt], numbers: Numbers, taken: str
+    entry: Entry,
+    flags: Sequence[str],
+    doubts: Iterable[Doubt],
+    numbers: Numbers,
+    hives: Mapping[str, str],
 ) -> tuple[Offer, ...]:
-    """Other readings of a doubtful row but its hive, on digits that are not `taken`."""
-    readings: list[tuple[str, Mapping[str, str | Sequence[str]]]] = []
+    """Other readings of a doubtful row but for those `hives`, on digits that these do not have."""
+    readings: list[tuple[str, Mapping[str, str | Sequence[str]]]] = [
+        *_recapped(entry, numbers, hives)
+    ]
     others = [*_counted_otherwise(entry)]
     if _NUMBER_FLAGS & set(flags):
         others += _other_numbers(entry, doubts, numbers)
@@ -107,8 +113,22 @@ def offers_of(
     kind = things().get(entry.item, entry.kind)
     if "unsure-kind" in flags and kind != entry.kind:
         readings.append((kind, {"kind": kind}))
-    free = [digit for digit in DIGITS if digit not in taken]
+    free = [digit for digit in DIGITS if digit not in hives.values()]
     return tuple(Offer(key, *reading) for key, reading in zip(free, readings, strict=False))
+
+
+def _recapped(
+    entry: Entry, numbers: Numbers, hives: Mapping[str, str]
+) -> Iterable[tuple[str, Mapping[str, str | Sequence[str]]]]:
+    """What a later recap said instead: "eight: two pounds" after one pound on eight, or on four."""
+    hive, _, amount = entry.details.get("recap", "").partition(":")
+    said, named = numbers(amount), numbers(hive)
+    single = [value for value in entry.values if value.lo == value.hi and value.role != "ratio"]
+    if len(said) == 1 and len(single) == 1 and single[0].lo != said[0]:
+        words, values = _put(entry.values, single[0], said[0])
+        yield words, {"values": _texts(entry, values)}
+    elif len(named) == 1 and (label := f"{named[0]:g}") != entry.hive and label not in hives:
+        yield f"hive {label}", {"hive": label}
 
 
 def _other_days(entry: Entry, flags: Sequence[str]) -> list[tuple[str, Mapping[str, str]]]:

@@ -27,13 +27,14 @@ from playwright.sync_api import Page as Tab
 from fieldvoice.cli.page import days_of_words
 from fieldvoice.locate import shipped
 from fieldvoice.review.fields import field_text
-from fieldvoice.review.page.typed import read_entry
-from fieldvoice.review.vocabulary import things, units
-from fieldvoice.types import KINDS, STATUSES, Entry, Value
+from fieldvoice.review.page.typed import kind_with, read_entry
+from fieldvoice.review.vocabulary import units
+from fieldvoice.types import Entry, Value
 from fieldvoice.wire import entry_from_json, entry_to_json
 
 BAR = 1.3  # key presses for each row
 A_LOOK = 400  # milliseconds in which a row is shown before a whole hive is confirmed
+MOST_PRESSES = 10  # for each row, before something is stuck
 MOST_SCREENS = 4  # that the rows of one hive fill
 FORM = ("item", "values", "hive", "status", "when", "action", "kind")
 """The fields in the order in which Tab goes through them."""
@@ -186,8 +187,7 @@ def mend(keeper: Keeper, uuid: str) -> None:
             continue
         go_to_field(keeper, name)
         if name in ("status", "kind"):
-            words = STATUSES if name == "status" else KINDS
-            keeper.type(shortest(getattr(true, name), words), "typed")
+            choose_in_list(keeper, name, getattr(true, name))
         elif name == "item":
             keeper.type(item_of(true), "typed")
         elif name == "hive":
@@ -215,12 +215,13 @@ def item_of(true: Entry) -> str:
     return min(true.item.split("|"), key=len)
 
 
-def shortest(word: str, words: Sequence[str]) -> str:
-    """The letters that find a word in a list that is chosen from by typing."""
-    size = 1
-    while next(one for one in words if one.startswith(word[:size])) != word:
-        size += 1
-    return word[:size]
+def choose_in_list(keeper: Keeper, name: str, word: str) -> None:
+    """Letter by letter until the list shows the word; a list shows it at once or moves on."""
+    for letter in word:
+        keeper.press(letter, "typed")
+        if keeper.tab.locator(f"#f-{name}").input_value() == word:
+            return
+    raise AssertionError(word)
 
 
 def type_days(keeper: Keeper, uuid: str, true: Entry) -> None:
@@ -277,7 +278,11 @@ def typed(value: Value, old: Value | None, row: Entry) -> str:
     before = replace(row, values=(old,) if old else ())
     number, unit = bare.removesuffix(f" {value.unit}"), value.unit or ""
     dash = number.replace(" to ", "-")
-    short = min((said for said, name in units().items() if name == unit), key=len, default=unit)
+    short = min(
+        (said for said, name in units().items() if name == unit and said.isascii()),
+        key=len,
+        default=unit,
+    )
     for text in (dash, number, f"{dash}%" if unit == "percent" else number, f"{dash}{short}",
                  f"{dash} {short}", f"{dash} {unit}", bare):  # fmt: skip
         read, problems = read_entry(before, {"values": [text]}, date.min, days_of_words)
@@ -306,7 +311,7 @@ def wrong(draft: Entry, true: Entry) -> list[str]:
     With another thing comes its kind.
     """
     named = score.same_item(true.item, draft.item)
-    kind = draft.kind if named else things().get(item_of(true), draft.kind)
+    kind = draft.kind if named else kind_with(draft.kind, item_of(true))
     got, gold = entry_to_json(draft), entry_to_json(true)
     return [
         name
@@ -365,7 +370,7 @@ def test_three_recordings_by_keyboard(
               f"the tool and not written {missed}; {keeper.for_what}")  # fmt: skip
     assert states.get("waiting", 0) == 0
     assert each <= BAR
-    judged = [u for u in left if looked_at == "all" or found[u]["flags"]]
+    judged = [(kept[u], labels[u]) for u in left if looked_at == "all" or found[u]["flags"]]
     assert judged == []  # nothing was confirmed but what was said
 
 
@@ -380,14 +385,20 @@ WAITING = """[...document.querySelectorAll('.row.waiting:not(.saving)')].map((ro
     [row.dataset.id, row.closest('.hive').dataset.hive, row.classList.contains('doubtful')])"""
 
 
+ORDER = "[...document.querySelectorAll('.row')].map((row) => row.dataset.id)"
+
+
 def review(keeper: Keeper, *, everything: bool) -> None:
     """Hive by hive as the page leads: what is wrong is mended, the rest confirmed in one act."""
     tab = keeper.tab
     while tab.locator("#finished").count() == 0:
         left = tab.evaluate(WAITING)
         uuid = str(current(tab))
-        if not any(row == uuid for row, _, _ in left):
-            keeper.press("j", "move")
+        assert keeper.pressed < MOST_PRESSES * len(keeper.drafts)
+        if not any(row == uuid for row, _, _ in left):  # it was decided: on to one that waits
+            order = tab.evaluate(ORDER)
+            ahead = any(order.index(row) > order.index(uuid) for row, _, _ in left)
+            keeper.press("j" if ahead else "k", "move")
             continue
         here = next(hive for row, hive, _ in left if row == uuid)
         judged = [row for row, hive, doubt in left if hive == here and (everything or doubt)]
@@ -421,11 +432,12 @@ def go_towards(
     keeper: Keeper, uuid: str, bad: Sequence[str], doubtful: Sequence[str], tab: Tab
 ) -> None:
     """To the next wrong row of this hive: confirming what is right, or over it."""
-    order = tab.evaluate("[...document.querySelectorAll('.row')].map((row) => row.dataset.id)")
+    order = tab.evaluate(ORDER)
     at = order.index(uuid)
     ahead = [row for row in bad if order.index(row) > at]
     if ahead and ahead[0] in doubtful:
         keeper.press("c", "confirm")
         tab.locator(f"#r-{uuid}:not(.waiting):not(.saving)").wait_for(state="attached")
     else:
-        keeper.press("j" if ahead else "k", "move")
+        while current(tab) not in bad:
+            keeper.press("j" if ahead else "k", "move")

@@ -20,7 +20,7 @@ ROW = Entry("7", "population", "see", "bees", "seen", quote="Few frames of bees"
 def offered(entry: Entry, flags: tuple[str, ...], *doubts: Doubt) -> dict[str, Entry]:
     """What each offer says, and the row that it would make."""
     found: dict[str, Entry] = {}
-    for offer in offers_of(entry, flags, doubts, numbers_of_words, "7"):
+    for offer in offers_of(entry, flags, doubts, numbers_of_words, {"7": "7"}):
         fields: dict[str, Any] = dict(offer.fields)
         read, problems = read_entry(entry, fields, DAY, days_of_words)
         assert problems == {}
@@ -86,6 +86,18 @@ def test_a_day_by_its_number() -> None:
     one = offered(row(quote="on the 29th", status="planned"), ())["on the 29"]
     assert one.when == When(date(2026, 10, 29), date(2026, 10, 29))
     assert offered(row(quote="on the 29th of May"), ()) == {}  # another's to read
+
+
+def test_what_a_recap_said_instead() -> None:
+    """Another number, or the same number at another hive."""
+    told = row(
+        Value("amount", 1, 1, "pound"), item="fondant", details={"recap": "eight: two pounds"}
+    )
+    assert numbers(offered(told, ("conflict",))["2 pounds"]) == [("amount", 2, 2, "pound")]
+    same = row(Value("amount", 1, 1, "pound"), details={"recap": "14: one pound"})
+    assert offered(same, ("conflict",))["hive 14"].hive == "14"
+    known = row(Value("amount", 1, 1, "pound"), details={"recap": "seven: one pound"})
+    assert offered(known, ("conflict",)) == {}  # its own
 
 
 def test_what_became_of_it() -> None:

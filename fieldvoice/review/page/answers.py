@@ -22,6 +22,7 @@ from fieldvoice.logbook.drafts import (
     waiting_drafts,
     waiting_recordings,
 )
+from fieldvoice.logbook.forgetting import forgotten_on, why_silent
 from fieldvoice.logbook.learnt import decide_respelling, learnt_aliases
 from fieldvoice.logbook.opening import Logbook
 from fieldvoice.logbook.recordings import get_recording, recordings
@@ -236,7 +237,8 @@ class Answers:
         try:
             body = piece_bytes(piece, partial(self.bench.samples, Path(recording.path)))
         except RecordingError as error:
-            return JSONResponse({"problem": str(error)}, 404)
+            with self.bench.turn() as logbook:
+                return JSONResponse({"problem": why_silent(logbook, recording_id, error)}, 404)
         return Response(
             body,
             206,
@@ -256,7 +258,10 @@ class Answers:
             try:
                 columns = waveform(self.bench.blocks(Path(recording.path)), recording.duration)
             except RecordingError as error:
-                return {"columns": [], "problem": str(error)}
+                with self.bench.turn() as logbook:
+                    gone = forgotten_on(logbook, recording_id) is not None
+                    problem = why_silent(logbook, recording_id, error)
+                return {"columns": [], "problem": problem, "gone": gone}
             with self.bench.turn() as logbook:
                 keep_waveform(logbook, recording.uuid, columns)
         return {"columns": list(columns)}

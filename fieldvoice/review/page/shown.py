@@ -141,7 +141,7 @@ class Rows:
         flags = open_flags(draft, self._register)
         why = reasons(entry, flags, self._transcript)
         doubts = doubts_of(entry, self._transcript.doubts)
-        found = offers_of(entry, flags, doubts, self._numbers, "".join(keys.values()))
+        found = offers_of(entry, flags, doubts, self._numbers, keys)
         # Where words were misheard, more of the row may be wrong than is offered.
         offered = {"hive", "quote"}.union(*(offer.fields for offer in found))
         return replace(

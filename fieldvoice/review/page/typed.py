@@ -17,6 +17,7 @@ from fieldvoice.types import ACTIONS, KINDS, STATUSES, Entry, When
 Days = Callable[[str, date], When | None]
 
 ONE_OF = {"kind": KINDS, "action": ACTIONS, "status": STATUSES}
+OF_ANYTHING = ("supply", "note")  # anything is bought, and noted
 _PERCENT = {"mites": "rate", "harvest": "moisture"}  # what a percentage mostly is, by kind
 _LONGEST_MONTH = 31
 _NUMBERED = re.compile(r"(?P<by>by\s+)?(?:on\s+)?(?:the\s+)?(?P<day>\d{1,2})(?:st|nd|rd|th)?")
@@ -46,9 +47,8 @@ def read_entry(
             entry = _with(entry, name, text, day, days)
         except InputError as error:
             problems[name] = str(error)
-    if entry.item != shown["item"] and entry.kind == shown["kind"]:
-        # Another thing is mostly another kind of fact; the keeper may still say otherwise.
-        entry = replace(entry, kind=things().get(entry.item, entry.kind))
+    if entry.item != shown["item"] and entry.kind == shown["kind"] and not typed.get("kind_chosen"):
+        entry = replace(entry, kind=kind_with(entry.kind, entry.item))
     values = typed.get("values")
     decided = [name for name in TEXTS if typed.get(name, shown[name]) != shown[name]]
     if isinstance(values, list) and [v for v in values if v] != shown["values"]:
@@ -64,6 +64,15 @@ def read_entry(
         except InputError as error:
             problems["row"] = str(error)
     return entry, problems
+
+
+def kind_with(kind: str, item: str) -> str:
+    """The kind of a fact once it is about another thing, unless the keeper says otherwise.
+
+    >>> kind_with("equipment", "queen cell"), kind_with("supply", "sugar")
+    ('queen', 'supply')
+    """
+    return kind if kind in OF_ANYTHING else things().get(item, kind)
 
 
 def _with(entry: Entry, name: str, text: str, day: date, days: Days) -> Entry:

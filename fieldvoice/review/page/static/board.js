@@ -187,7 +187,7 @@ export function count() {
     : `All decided: ${counts.confirmed} in the log, ${counts.rejected} rejected`;
   const everything = document.getElementById("all");
   everything.disabled = !counts.plain;
-  everything.textContent = counts.plain ? `Confirm ${counts.plain} unflagged` : "None unflagged";
+  everything.querySelector("[data-text]").textContent = counts.plain ? `Confirm ${counts.plain} unflagged` : "None unflagged";
   const undo = document.getElementById("undo");
   undo.disabled = !main.dataset.undo;
   undo.title = main.dataset.undo ? `Undo: ${main.dataset.undo}` : "";

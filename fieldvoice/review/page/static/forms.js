@@ -33,6 +33,7 @@ export function fieldsOf(form) {
   for (const [name, text] of new FormData(form)) {
     if (name === "values") fields.values.push(text); else fields[name] = text;
   }
+  if (form.querySelector("[name=kind]").dataset.chosen) fields.kind_chosen = true;
   return fields;
 }
 
@@ -98,7 +99,6 @@ function begin(form, field) {
   let timer = 0;
   form.addEventListener("input", (event) => {
     if (event.target.name === "values") grow(form);
-    if (event.target.name === "kind") event.target.dataset.chosen = "yes";
     localStorage.setItem(kept(form.dataset.row), JSON.stringify(fieldsOf(form)));
     clearTimeout(timer);
     timer = setTimeout(() => check(form), WAIT);
@@ -106,6 +106,12 @@ function begin(form, field) {
   form.addEventListener("change", (event) => {
     if (event.target.name === "hive") event.target.value = whole(event.target.value.trim());
   });
+  // The kind follows the thing until it is chosen, be it the same as before.
+  for (const kind of ["change", "keydown"]) {
+    form.querySelector("[name=kind]").addEventListener(kind, ({ target, key }) => {
+      if (!["Tab", "Shift", "Enter", "Escape"].includes(key)) target.dataset.chosen = "yes";
+    });
+  }
   form.addEventListener("keydown", (event) => {
     if (event.key === "Escape") { event.preventDefault(); event.stopPropagation(); cancel(); }
     if (event.key === "Enter" && event.target.tagName !== "BUTTON") {

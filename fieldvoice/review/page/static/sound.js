@@ -120,7 +120,8 @@ export async function draw() {
   ticks();
   try {
     const reply = await fetch(`/recordings/${main.dataset.recording}/waveform`);
-    const { columns } = await reply.json();
+    const { columns, problem, gone } = await reply.json();
+    if (gone) warn(problem);
     const wide = 1200 / columns.length;
     document.getElementById("loud").setAttribute("d", columns.map((loud, at) => {
       const high = Math.max(0.6, (loud / 255) * 42);
