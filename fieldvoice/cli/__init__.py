@@ -63,6 +63,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "import": ("fieldvoice.cli.data:import_", "Take rows from a CSV or JSON file."),
     "merge": ("fieldvoice.cli.data:merge", "Take in another logbook; nothing is doubled."),
     "backup": ("fieldvoice.cli.data:backup", "Copy the logbook and check that the copy opens."),
+    "forget": ("fieldvoice.cli.forget:forget", "Delete a recording's sound; its rows stay."),
     "restore": ("fieldvoice.cli.data:restore", "Go back to a backup."),
     "schema": ("fieldvoice.cli.data:schema", "The JSON Schema of the export."),
     "transcribe": ("fieldvoice.cli.transcribe:transcribe", "Print what was said in a recording."),

@@ -234,7 +234,9 @@ class LogbookDesk:
             try:
                 cut(Path(recording.path), first, last, piece)
             except RecordingError as error:
-                return str(error)
+                from fieldvoice.logbook.forgetting import why_silent
+
+                return why_silent(self._logbook, recording.uuid, error)
             return play_file(piece, last - first)
 
     def clock(self) -> datetime:

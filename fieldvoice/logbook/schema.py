@@ -12,6 +12,7 @@ from typing import Any
 from sqlite_utils import Migrations
 
 from fieldvoice.logbook.schema_answers import step_0003_answers
+from fieldvoice.logbook.schema_forgotten import step_0005_forgotten
 from fieldvoice.logbook.schema_inbox import step_0004_inbox
 
 APPLICATION_ID = 0x46564C42  # "FVLB", in the file's header
@@ -249,7 +250,7 @@ def step_0002_learnt(db: Any) -> None:
     db.executescript(_LEARNT)
 
 
-STEPS = (step_0001_first, step_0002_learnt, step_0003_answers, step_0004_inbox)
+STEPS = (step_0001_first, step_0002_learnt, step_0003_answers, step_0004_inbox, step_0005_forgotten)
 
 MIGRATIONS = Migrations("fieldvoice")
 for _step in STEPS:

@@ -298,6 +298,7 @@ class Harness:
         path = folder / "log.db"
         where = damage_logbook(path, chance)
         struck = Struck("damaged logbook", "", where)
+        broken = bool(faults_in(path))
         for words in (
             ["log"], ["drafts"], ["hive", "7"], ["review", "--accept-unflagged"],
             ["export", "--csv", str(folder / "out.csv")], ["backup", str(folder / "later.db")],
@@ -306,7 +307,8 @@ class Harness:
             struck.scene = struck.scene or (words[0] if done.code else "")
             struck.said = struck.said or " ".join(done.sentences())
             struck.problems += [f"{words[0]}: {problem}" for problem in done.problems()]
-            if done.code == 2 and "restore" not in done.err:
+            # What only reads does not look at the whole file; what writes or copies it does.
+            if words[0] in ("review", "backup") and broken and "restore" not in done.err:
                 struck.problems.append(f"{words[0]} does not name the next step: {done.err}")
         struck.problems += whole_copy(folder / "later.db")
         done = run(fieldvoice(folder, "restore", folder / "backup.db", "--yes"))
