@@ -17,7 +17,6 @@ from fieldvoice.types import ACTIONS, KINDS, STATUSES, Entry, When
 Days = Callable[[str, date], When | None]
 
 ONE_OF = {"kind": KINDS, "action": ACTIONS, "status": STATUSES}
-OF_ANYTHING = ("supply", "note")  # anything is bought, and noted
 _PERCENT = {"mites": "rate", "harvest": "moisture"}  # what a percentage mostly is, by kind
 _LONGEST_MONTH = 31
 _NUMBERED = re.compile(r"(?P<by>by\s+)?(?:on\s+)?(?:the\s+)?(?P<day>\d{1,2})(?:st|nd|rd|th)?")
@@ -72,7 +71,7 @@ def kind_with(kind: str, item: str) -> str:
     >>> kind_with("equipment", "queen cell"), kind_with("supply", "sugar")
     ('queen', 'supply')
     """
-    return kind if kind in OF_ANYTHING else things().get(item, kind)
+    return kind if kind == "supply" else things().get(item, kind)  # anything may be bought
 
 
 def _with(entry: Entry, name: str, text: str, day: date, days: Days) -> Entry:
