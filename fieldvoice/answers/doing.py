@@ -206,6 +206,11 @@ def _record(asked: Mapping[str, Any]) -> LabelRecord:
     if "days_min" in held or "days_max" in held:  # one number alone is both
         held.setdefault("days_min", held.get("days_max"))
         held.setdefault("days_max", held.get("days_min"))
+        if held["days_min"] > held["days_max"]:
+            raise InputError(
+                f"At least {held['days_min']} and at most {held['days_max']} days runs backwards; "
+                "write the smaller number first."
+            )
     return LabelRecord(**held)
 
 

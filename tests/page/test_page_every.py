@@ -13,8 +13,10 @@ import pytest
 from page_tools import Page, query, served, violations
 from playwright.sync_api import Browser, expect
 
+from fieldvoice.errors import InputError
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.register_changes import add_hive
+from fieldvoice.review.page.serve import lan_address
 
 sys.path.insert(0, str(Path(__file__).parent.parent.parent / "demo"))
 
@@ -160,3 +162,38 @@ def test_what_is_sent_from_elsewhere_is_refused(page: Page, address: str) -> Non
             assert told.json()["problem"].endswith(".")
     for table in ("due_decisions", "label_records"):
         assert query(page.logbook, f"SELECT count(*) FROM {table}") == [(0,)]
+
+
+def test_the_phone_page_shows_its_code_and_what_it_means(logbook: Path, browser: Browser) -> None:
+    """Where this machine is in no network, the command says so instead."""
+    try:
+        house = lan_address()
+    except InputError as error:
+        assert "in no network" in str(error)
+        return
+    with served(logbook, "--lan") as page:
+        laptop, phone = (
+            browser.new_context(),
+            browser.new_context(
+                viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
+            ),
+        )
+        tab = laptop.new_page()
+        tab.goto(page.link)
+        tab.goto(page.site)
+        tab.get_by_role("link", name="Phone").click()
+        expect(tab.locator("main")).to_contain_text("not encrypted")
+        assert violations(tab) == []
+        code = tab.locator(".code svg").bounding_box()
+        assert code
+        assert min(code["width"], code["height"]) > 200  # a camera reads it across a table
+        link = str(tab.locator(".link").text_content())
+        assert link.startswith(f"http://{house}:")
+        other = phone.new_page()
+        other.goto(link)
+        other.wait_for_selector("html[data-ready=yes]")
+        other.locator(".row.current").get_by_role("button", name="Reject").tap()
+        expect(other.locator("#left")).to_have_text("4 to decide, 1 doubtful")
+        laptop.close()
+        phone.close()
+    assert query(logbook, "SELECT decision FROM history") == [("reject",)]
