@@ -74,7 +74,7 @@ def test_killed_then_recovered_then_stopped(tmp_path: Path) -> None:
     with listening(path, "--no-signals", "--play", DEMO) as process:
         wait_for(process, "Recording")
         began = time.monotonic()
-        time.sleep(6.0)
+        time.sleep(4.0)
         process.kill()
         lasted = time.monotonic() - began
     (session,) = (tmp_path / "listening").iterdir()
@@ -85,7 +85,7 @@ def test_killed_then_recovered_then_stopped(tmp_path: Path) -> None:
         assert "recovered" in said
         assert "cut off" in said
         assert not session.exists()  # it is safe now
-        time.sleep(2.0)
+        time.sleep(1.5)
         process.send_signal(signal.SIGINT)
         assert process.stdout is not None
         rest = process.stdout.read()
@@ -93,7 +93,7 @@ def test_killed_then_recovered_then_stopped(tmp_path: Path) -> None:
     assert list((tmp_path / "listening").iterdir()) == []
     durations = [d for (d,) in query(path, "SELECT duration_s FROM recordings ORDER BY id")]
     assert lasted - 2.0 <= durations[0] <= lasted + 0.5
-    assert 1.5 <= durations[1] <= 8.0
+    assert 1.0 <= durations[1] <= 8.0
     kept = sorted((tmp_path / "recordings").iterdir())
     assert [load(p).shape[0] / RATE for p in kept] == pytest.approx(durations)
 
@@ -101,10 +101,10 @@ def test_killed_then_recovered_then_stopped(tmp_path: Path) -> None:
 @pytest.mark.model
 def test_signals_while_it_records(tmp_path: Path) -> None:
     said = [
-        ("attention logbook, open hive seven.", 1.2),
-        ("Four frames of brood.", 1.0),
-        ("Gave her two quarts of one to one.", 1.0),
-        ("attention logbook, scratch that.", 2.5),
+        ("attention logbook, open hive seven.", 0.8),
+        ("Four frames of brood.", 0.7),
+        ("Gave her two quarts of one to one.", 0.7),
+        ("attention logbook, scratch that.", 1.2),
         ("attention logbook, stop listening.", 30.0),
     ]
     parts = [np.zeros(RATE, np.float32)]

@@ -52,16 +52,16 @@ class Heard:
 
 
 @pytest.mark.model
-@pytest.mark.parametrize("rate", [RATE, 48_000])
-def test_signals_and_words_at_ten_decibels_of_wind(tmp_path: Path, rate: int) -> None:
+def test_signals_and_words_at_ten_decibels_of_wind(tmp_path: Path) -> None:
+    """At the rate of a sound card that knows no other; the command's test has 16 kHz."""
+    rate = 48_000
     sound = spoken(
         tmp_path, "attention logbook, open hive seven.", "Four frames of brood.",
         "attention logbook, two boxes of cake.", "attention logbook, read that back.",
     )  # fmt: skip
     noisy = mixed(sound, wind(len(sound) / RATE + 1), 10.0)
-    if rate != RATE:
-        at = np.arange(0, len(noisy) - 1, RATE / rate)
-        noisy = np.interp(at, np.arange(len(noisy)), noisy).astype(np.float32)
+    at = np.arange(0, len(noisy) - 1, RATE / rate)
+    noisy = np.interp(at, np.arange(len(noisy)), noisy).astype(np.float32)
     heard = Heard()
     live = Live(
         lambda: ear_of(Settings(), Register(("5", "7"))), load_wording(), heard.told(), rate

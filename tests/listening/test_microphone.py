@@ -60,10 +60,10 @@ def test_recorded_and_unplugged_and_back(
         server.play(wav)
         time.sleep(0.5)
         server.stop()
-        time.sleep(3.0)
+        time.sleep(2.5)
         server.start()
         there = writer.place
-        while writer.place < there + 2 * RATE:
+        while writer.place < there + RATE:
             time.sleep(0.1)
         played.append(time.monotonic())
         server.play(wav)
