@@ -175,13 +175,17 @@ def _assign(asked: Asked) -> Told:
     )
     learnt = f' From now on "{nickname}" is hive {hive}.' if nickname else ""
     uuids = _rows(step)
+    also = ""
     if asked.more.get("confirm"):
         waiting = [change.after for change in step.changes if change.after.state == "waiting"]
         if waiting:
             asked.keep(decisions.confirm(waiting, asked.bench.clock()))
+            also = " and confirmed"
     where = f"hive {hive}" if hive not in (None, "all") else "all hives" if hive else "the yard"
     in_place = bool(asked.more.get("in_place"))
-    return Told(f"{_count(len(uuids))} given to {where}.{learnt}", uuids, regroup=not in_place)
+    return Told(
+        f"{_count(len(uuids))} given to {where}{also}.{learnt}", uuids, regroup=not in_place
+    )
 
 
 def _split(asked: Asked) -> Told:
