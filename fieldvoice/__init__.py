@@ -12,4 +12,10 @@ The rooms stand in the order in which a recording passes through them:
 words and figures as data, `pipeline` the whole way in a few lines.
 """
 
+import os
+
+# onnxruntime's Linux builds since 1.29 send usage data to their maker unless this is set
+# before they are loaded. Nothing leaves this computer.
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"
+
 __version__ = "0.1.0"
