@@ -21,6 +21,9 @@ AWAY = 2.0  # seconds without a block after which the device counts as gone
 FIRST = 6.0  # seconds that it may take to begin
 AGAIN = 1.0  # seconds between attempts to open it again
 
+IN_USE = threading.Lock()
+"""Held while something is played: PortAudio is not started anew under it."""
+
 _NO_LIBRARY = (
     "The microphone needs the system's PortAudio library, which is not installed. On Debian: "
     "`sudo apt install libportaudio2`."
@@ -107,7 +110,8 @@ class Microphone:
                 except queue.Empty:
                     if _now() - last > AWAY:
                         away = True
-                        self._reopen(stop)
+                        if self._reopen(stop):
+                            last = _now() + FIRST - AWAY
                         yield Block(np.zeros(0, np.int16), why="the microphone is away")
                     continue
                 last = at
@@ -121,17 +125,22 @@ class Microphone:
         finally:
             self._close()
 
-    def _reopen(self, stop: threading.Event) -> None:
-        """Try once; PortAudio has to be started anew to see a device that came back."""
+    def _reopen(self, stop: threading.Event) -> bool:
+        """Try once, and tell whether it could be opened.
+
+        PortAudio has to be started anew to see a device that came back.
+        """
         sounddevice = _sounddevice()
         self._close()
         stop.wait(AGAIN)
         try:
-            sounddevice._terminate()  # its own documented way to look again
-            sounddevice._initialize()
+            with IN_USE:
+                sounddevice._terminate()  # its own documented way to look again
+                sounddevice._initialize()
             self._open()
         except (DeviceError, sounddevice.PortAudioError):
-            return
+            return False
+        return True
 
     def _close(self) -> None:
         sounddevice = _sounddevice()

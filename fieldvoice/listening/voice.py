@@ -18,6 +18,7 @@ from typing import Any, Literal
 import numpy as np
 
 from fieldvoice.listening.flac import Samples
+from fieldvoice.listening.microphone import IN_USE
 
 RATE = 22_050  # samples a second of the tones
 _UNDERSTOOD = ((660.0, 0.09), (880.0, 0.12))  # Hz, seconds: rising
@@ -107,7 +108,7 @@ def _play(sound: Samples, rate: int) -> None:
         return
     out: Any
     try:
-        with sounddevice.OutputStream(samplerate=rate, channels=1, dtype="int16") as out:
+        with IN_USE, sounddevice.OutputStream(samplerate=rate, channels=1, dtype="int16") as out:
             out.write(sound[:, None])
     except (ValueError, sounddevice.PortAudioError):
         return
