@@ -63,6 +63,17 @@ def test_a_digit_chooses_the_hive_confirms_and_goes_on(doubts: Page, opened: Ope
     assert query(doubts.logbook, "SELECT DISTINCT hive FROM drafts ORDER BY 1") == [("7",), ("8",)]
 
 
+def test_a_number_typed_at_once_decides_on_one_row_only(doubts: Page, opened: Open) -> None:
+    """ "90" chooses by the 9; the 0 must not give the next row to the yard."""
+    tab = opened(doubts)
+    tab.keyboard.type("90")
+    expect(tab.locator("#said")).to_contain_text("0 was not taken")
+    expect(row(tab, "saw the queen").locator(".state")).to_have_text("✓ in the log")
+    left(tab, "4 to decide, 3 doubtful")
+    assert log(doubts) == [("9", "queen", "seen")]
+    assert query(doubts.logbook, "SELECT count(DISTINCT step) FROM history") == [(2,)]
+
+
 def test_where_something_else_is_asked_a_digit_settles_its_own_doubt(
     doubts: Page, opened: Open
 ) -> None:
@@ -75,6 +86,7 @@ def test_where_something_else_is_asked_a_digit_settles_its_own_doubt(
         "the status is not sure: seen"
     )
     left(tab, "5 to decide, 4 doubtful")
+    looked(tab)
     absent = row(tab, "brood on five").locator(".offers button", has_text="not there")
     tab.keyboard.press(str(absent.get_attribute("data-key")))
     expect(row(tab, "brood on five").locator(".state")).to_have_text("✓ in the log")

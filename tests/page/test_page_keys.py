@@ -54,6 +54,8 @@ class Keeper:
     last_hive: str | None = None
 
     def press(self, key: str, what: str, times: int = 1) -> None:
+        if what == "choose":
+            self.tab.wait_for_timeout(A_LOOK)  # two digits at once would be one number
         for _ in range(times):
             self.pressed += 1
             self.for_what[what] = self.for_what.get(what, 0) + 1

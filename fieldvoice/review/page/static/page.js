@@ -4,7 +4,7 @@ import { base, count, current, decide, finish, first, main, marked, nextDoubtful
 import { ask, labels, whole } from "./ask.js";
 import { cancel, edit, hold, isComing, isOpen, reopen, write } from "./forms.js";
 import { choice } from "./offers.js";
-import { fragment, say } from "./server.js";
+import { fragment, inTurn, say } from "./server.js";
 import { draw, isPlaying, playRow, slower, stop, toggle } from "./sound.js";
 import { makeWords } from "./words.js";
 
@@ -93,6 +93,17 @@ function offer(key, row) {
   if (chosen.hive !== undefined) return give([row], chosen.hive);
   const onward = settles(row, Object.keys(chosen.fields));
   return decide("edit", [row], { ...chosen, confirm: onward }, { onward });
+}
+
+// Who types "24" for hive 24 has chosen by the 2, and must not decide on the next row by the 4.
+const ONE_NUMBER = 400; // milliseconds between two digits of it, at most
+let chosenAt = -Infinity;
+function digit({ key, timeStamp }) {
+  const same = timeStamp - chosenAt < ONE_NUMBER;
+  chosenAt = timeStamp;
+  if (!same) return offer(key);
+  // Said after what the first digit did is told.
+  return inTurn(async () => say(`One digit chooses what stands beside it: ${key} was not taken. u takes the choice back.`));
 }
 
 async function split(row) {
@@ -189,7 +200,7 @@ document.addEventListener("keydown", (event) => {
   if (!keysOn.checked && event.key.length === 1 && event.key !== " ") return;
   if (event.key === "Escape") return unmark();
   const act = keys[event.key];
-  if (/^\d$/.test(event.key)) return offer(event.key);
+  if (/^\d$/.test(event.key)) return digit(event);
   if (!act) return;
   event.preventDefault();
   act();
