@@ -31,6 +31,7 @@ def backup(logbook: Logbook, to: Path) -> int:
     if not to.parent.is_dir():
         raise InputError(f"There is no folder {to.parent}; make it or name another.")
     part = to.with_name(f".{to.name}.part")
+    before = _rows(logbook)
     with saying_what_is_wrong(to):
         try:
             _remove(part)  # of a copy that was stopped
@@ -40,8 +41,8 @@ def backup(logbook: Logbook, to: Path) -> int:
         except BaseException:
             _remove(part)
             raise
-    there = int(logbook.execute("SELECT count(*) FROM entries").fetchone()[0])
-    if copied < there:  # rows may have been added while it was written, never lost
+    there = min(before, _rows(logbook))
+    if copied < there:  # others may have confirmed or undone rows while it was written
         raise LogbookError(f"The copy {to} has {copied} rows of {there}; do not rely on it.")
     return copied
 
@@ -126,6 +127,10 @@ def _put_aside(logbook: Path, at: datetime) -> Path:
                 if present_file.exists():
                     shutil.copyfile(present_file, aside.with_name(aside.name + left))
     return aside
+
+
+def _rows(logbook: Logbook) -> int:
+    return int(logbook.execute("SELECT count(*) FROM entries").fetchone()[0])
 
 
 def _copy(logbook: Logbook, to: Path) -> None:
