@@ -116,10 +116,9 @@ def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Ju
             key=lambda c: c.score,
         )
     ordered = sorted(best.values(), key=lambda c: c.score, reverse=True)
-    said = said_label(words, site, vocabulary)
-    expected = names_itself(words, site.first) and bare(words[site.first].word) not in (
-        vocabulary.common
-    )
+    common = bare(words[site.first].word) in vocabulary.common
+    said = None if common else said_label(words, site, vocabulary)
+    expected = site.cue == vocabulary.cue and not common and names_itself(words, site.first)
     return Choice(site, site.first, site.last, tuple(ordered), said, expected)
 
 

@@ -53,8 +53,8 @@ def _taken(words: Sequence[Timed], choice: Choice) -> Candidate | None:
     """The label reading to put in; None: leave the words as they are."""
     best = next((r for r in choice.candidates if r.label is not None), None)
     heard = next((r for r in choice.candidates if r.label is None), None)
-    if best is None or heard is None:
-        return best
+    if best is None or heard is None or choice.said == best.label:
+        return best  # "high 31" is hive 31 if no other label fits better
     return best if best.score > heard.score + _hurdle(words, choice) else None
 
 

@@ -40,12 +40,13 @@ VOICES = ("rms", "espeak-us")
 WHEN = "2026-05-03T09:30:00+00:00"
 
 
-def make_recording(path: Path, minutes: float) -> Path:
-    """Talk and as much wind and hum, in turns, until the recording is long enough."""
+def make_recording(path: Path, minutes: float) -> list[tuple[float, float]]:
+    """Where nobody speaks, in seconds. Talk and as much wind and hum, in turns, until the recording is long enough."""
     from hearing_sounds import hum, mixed, wind  # brings PyTorch, which the driver must not hold
 
     left = int(minutes * 60 * RATE)
-    turn = 0
+    turn, at = 0, 0
+    silent = []
     with wave.open(str(path), "wb") as out:
         out.setnchannels(1)
         out.setsampwidth(2)
@@ -56,11 +57,22 @@ def make_recording(path: Path, minutes: float) -> Path:
             loud = mixed(said, wind(length, turn + 1) + 0.3 * hum(length, turn + 2), 10.0)
             quiet = wind(length, turn + 50) + 0.3 * hum(length, turn + 60)
             for sound in (loud, quiet):
+                if sound is quiet:
+                    silent.append((at / RATE, (at + len(quiet)) / RATE))
                 piece = np.clip(sound[:left], -1, 1)
                 out.writeframes((piece * 32767).astype(np.int16).tobytes())
                 left -= len(piece)
+                at += len(piece)
             turn += 1
-    return path
+    return silent
+
+
+def invented(transcript: Transcript, silent: list[tuple[float, float]]) -> list[str]:
+    """Words that were heard where nobody speaks, half a second of slack."""
+    words = [w for s in transcript.segments for w in s.words]
+    return [
+        w.word for w in words if any(a + 0.5 < (w.start + w.end) / 2 < b - 0.5 for a, b in silent)
+    ]
 
 
 def fresh_logbook(path: Path) -> Path:
@@ -164,7 +176,8 @@ def main() -> None:
     rng = np.random.default_rng(args.seed)
     with TemporaryDirectory() as folder:
         here = Path(folder)
-        recording = make_recording(here / "long.wav", args.minutes)
+        recording = here / "long.wav"
+        silent = make_recording(recording, args.minutes)
         whole, broken = fresh_logbook(here / "a.db"), fresh_logbook(here / "b.db")
         begun = time.monotonic()
         peak = watched(start(whole, recording, here / "a.json"))
@@ -179,6 +192,13 @@ def main() -> None:
             f"time left within a third in {100 * good:.0f} % of reports; told / true at a "
             f"quarter, half, three quarters: {', '.join(f'{q:.2f}' for q in quarters)}", flush=True,
         )  # fmt: skip
+        words = invented(transcript_in(whole, recording), silent)
+        print(
+            f"words from {sum(b - a for a, b in silent) / 60:.0f} minutes without speech: "
+            f"{len(words)} {words[:20]}", flush=True,
+        )  # fmt: skip
+        if not args.kills:
+            return
         for stop in sorted(rng.integers(1, count, args.kills)):
             process = start(broken, recording, here / "b.json")
             while process.poll() is None and windows_in(broken) < stop:

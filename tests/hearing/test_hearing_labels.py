@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from fieldvoice.hearing.engines import Engine, Timed
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.labels import Candidate, Choice, choose
 from fieldvoice.hearing.relabel import relabel
-from fieldvoice.hearing.sites import Site, number_in, sites
+from fieldvoice.hearing.sites import Site, names_itself, number_in, sites
 from fieldvoice.hearing.vocabulary import Vocabulary, vocabulary_from
 from fieldvoice.trade.load import trade_file
 
@@ -33,6 +34,9 @@ def heard(text: str) -> list[Timed]:
         ("high ate, six frames", ["high ate,"]),
         ("Hi 12 has eggs", ["Hi 12"]),
         ("in Hive9 there are", ["Hive9"]),
+        ("over at high-free.", ["high-free."]),
+        ("at hive 20, two. Give", ["hive 20, two."]),
+        ("at hive 20, two frames", ["hive 20,"]),
         ("all right 538, treated", ["538,"]),
         ("the neck 3 is small", ["neck 3"]),
         ("I have seen nothing new here", []),
@@ -111,6 +115,35 @@ def test_a_small_lead_is_a_doubt_with_its_readings() -> None:
     assert doubts[0].heard == "Hive 15."
     assert [r.text for r in doubts[0].readings] == ["15", "50"]
     assert (doubts[0].start, doubts[0].end) == (0, 1.8)
+
+
+def test_the_same_number_after_a_misheard_cue_is_that_label_without_a_doubt() -> None:
+    words = heard("high 31. The brood")
+    one = choice(words, ("high 31.", None, 8.5), ("hive 31.", "31", 0.2), ("hive 34.", "34", -7.6))
+    out, doubts = relabel(words, [replace(one, said="31")])
+    assert [w.word for w in out] == ["hive", "31.", "The", "brood"]
+    assert doubts == []
+    out, doubts = relabel(words, [one])
+    assert out == words
+
+
+def test_a_name_without_its_label_is_a_doubt() -> None:
+    words = heard("hive in the wash")
+    one = choice(words, ("hive in", None, 3.1), ("hive 10", "10", -20.8))
+    assert relabel(words, [one])[1] == []
+    out, (doubt,) = relabel(words, [replace(one, expected=True)])
+    assert out == words
+    assert [r.text for r in doubt.readings] == ["hive in", "10"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("what was hive in", True), ("hive in", True), ("from the hive in", False), ("a hive, in", False)],
+)  # fmt: skip
+def test_a_cue_without_an_article_needs_a_label(text: str, *, expected: bool) -> None:
+    words = heard(text)
+    at = next(i for i, w in enumerate(words) if w.word.startswith("hive"))
+    assert names_itself(words, at) is expected
 
 
 def test_better_words_stay() -> None:
