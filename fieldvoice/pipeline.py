@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any, Literal
 
 from fieldvoice.errors import RecordingError
@@ -48,6 +50,7 @@ if TYPE_CHECKING:
     from fieldvoice.hearing.crew import Crew
     from fieldvoice.hearing.store import WindowStore
     from fieldvoice.hearing.window import Ear
+    from fieldvoice.listening.running import Running
 
 Hear = Callable[[Path, Register, Settings, "WindowStore", Progress], Transcript]
 Extract = Callable[[Transcript, datetime, Register, Settings], tuple[Entry, ...]]
@@ -65,11 +68,14 @@ class Added:
     problem: str = ""
 
 
+_LOADING = Lock()  # two threads that want the engine get the same one
 _READY: dict[Path, Ahead] = {}  # recordings that are being decoded before their turn
 
 
-def make_ready(path: Path, settings: Settings) -> None:
+def make_ready(path: Path, settings: Settings, session: str | None = None) -> None:
     """Begin to decode a recording that is to be heard soon; only a little of it is held.
+
+    `session`: the one it was made in, whose windows may have been heard already.
 
     Raises:
         RecordingError: no such file or not permitted.
@@ -80,6 +86,7 @@ def make_ready(path: Path, settings: Settings) -> None:
     if path not in _READY:
         engine = _engine(settings.engine, settings.model, settings.model_folder)
         _READY[path] = Ahead(path, longest=engine.window)
+        _READY[path].sound = session or _READY[path].sound
 
 
 def hear_recording(
@@ -123,8 +130,30 @@ def ear_of(settings: Settings, register: Register) -> Ear:
     from fieldvoice.hearing.window import open_ear
     from fieldvoice.trade.load import trade_file
 
-    engine = _engine(settings.engine, settings.model, settings.model_folder)
+    with _LOADING:
+        engine = _engine(settings.engine, settings.model, settings.model_folder)
     return open_ear(engine, vocabulary_from(trade_file("speech"), register.labels), None)
+
+
+def hear_running(
+    running: Running, register: Register, settings: Settings, store: WindowStore
+) -> None:
+    """Hear a recording while it is made; its windows are kept in `store` under its session.
+
+    Raises:
+        ModelError: the speech weights are missing or wrong.
+    """
+    from fieldvoice.hearing.transcribe import hear
+    from fieldvoice.hearing.vocabulary import vocabulary_from
+    from fieldvoice.trade.load import trade_file
+
+    with _LOADING:
+        engine = copy(_engine(settings.engine, settings.model, settings.model_folder))
+        second = _second(settings.model, settings.model_folder)
+    engine.workers = 1  # the others stay free for signals
+    running.longest = engine.window
+    vocabulary = vocabulary_from(trade_file("speech"), register.labels)
+    hear(running, engine=engine, second=second, vocabulary=vocabulary, store=store)
 
 
 def extract_drafts(

@@ -34,7 +34,9 @@ RECORDINGS = "recordings"
 @click.option("--yard", help="The yard it is about (default: the one of your settings).")
 @click.option("--device", metavar="NAME", help="The microphone, by name or number.")
 @click.option("--devices", is_flag=True, help="List the microphones, and stop.")
-@click.option("--live", is_flag=True, help="Show the words a moment after you said them.")
+@click.option(
+    "--live", is_flag=True, help="Hear it while it runs; the words are shown a moment later."
+)
 @click.option("--no-signals", is_flag=True, help="Record only; signals are heard at the end.")
 @click.option("--tones", is_flag=True, help="Answer signals by a tone, never by a sentence.")
 @click.option(
@@ -97,8 +99,9 @@ def keep(session: Path, path: Path, settings: Settings) -> None:
     """One session becomes a recording, goes the way of `add`, and only then loses its pieces."""
     from fieldvoice.cli.add import told
     from fieldvoice.cli.progress import bars
+    from fieldvoice.listening.notes import session_of
     from fieldvoice.listening.recover import forget, join, sessions
-    from fieldvoice.pipeline import AddOptions, add_recordings
+    from fieldvoice.pipeline import AddOptions, add_recordings, make_ready
 
     if session not in sessions(session.parent):
         click.echo("Nothing was recorded.")
@@ -106,6 +109,7 @@ def keep(session: Path, path: Path, settings: Settings) -> None:
         return
     joined = join(session, path.parent / RECORDINGS)
     _say_joined(joined)
+    make_ready(joined.path, settings, session_of(joined.path))
     with bars() as progress:
         options = AddOptions(settings=settings, yard=joined.yard, progress=progress)
         (added,) = add_recordings(path, [joined.path], options, told)

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fieldvoice.cli.opened import now
+from fieldvoice.errors import FieldvoiceError
 from fieldvoice.listening.own import ANSWER
 from fieldvoice.settings import Settings
 from fieldvoice.types import Register, Signal, Transcript, Word
 
 if TYPE_CHECKING:
     from fieldvoice.cli.listen import Screen
+    from fieldvoice.listening.flac import Samples
     from fieldvoice.listening.live import Live
     from fieldvoice.listening.pieces import PieceWriter
+    from fieldvoice.listening.running import Running
     from fieldvoice.listening.voice import Phase, Voice
     from fieldvoice.listening.wording import Wording
 
@@ -36,7 +39,7 @@ class Along:
 @contextmanager
 def along(
     path: Path, settings: Settings, writer: PieceWriter, screen: Screen, wanted: Along
-) -> Iterator[Live | None]:
+) -> Iterator[_Both | None]:
     """A listener for `record`, closed when the recording is over; None if none is wanted."""
     if not (wanted.signals or screen.words):
         yield None
@@ -52,11 +55,57 @@ def along(
     answers.voice = Voice(answers.around, tones=wanted.tones)
     told = Told(answers.words, answers.signal, answers.not_understood, answers.behind)
     live = answers.live = Live(lambda: ear_of(settings, register), wording, told, writer.rate)
+    with _running(path, settings, register, writer, wanted=screen.words) as running:
+        try:
+            yield _Both(live, running)
+        finally:
+            live.close()
+            answers.voice.close()
+
+
+@dataclass(frozen=True, slots=True)
+class _Both:
+    """Short windows for what is shown and answered, long ones for what is kept."""
+
+    live: Live
+    running: Running | None
+
+    def hear(self, sound: Samples) -> None:
+        self.live.hear(sound)
+        if self.running is not None:
+            self.running.hear(sound)
+
+
+@contextmanager
+def _running(
+    path: Path, settings: Settings, register: Register, writer: PieceWriter, *, wanted: bool
+) -> Iterator[Running | None]:
+    """Hear the recording in long windows while it is made, so that little is left at its end.
+
+    It is a head start: if it fails, all is heard at the end, and what is wrong is told then.
+    """
+    from fieldvoice.hearing.decode import RATE
+    from fieldvoice.listening.running import Running
+    from fieldvoice.logbook.opening import open_logbook
+    from fieldvoice.logbook.windows import Windows
+    from fieldvoice.pipeline import hear_running
+
+    if not wanted or writer.rate != RATE:
+        yield None
+        return
+    running = Running(writer.session)
+
+    def work() -> None:
+        with suppress(FieldvoiceError), open_logbook(path, create=True) as logbook:
+            hear_running(running, register, settings, Windows(logbook))
+
+    thread = threading.Thread(target=work, name="running", daemon=True)
+    thread.start()
     try:
-        yield live
+        yield running
     finally:
-        live.close()
-        answers.voice.close()
+        running.end()
+        thread.join()
 
 
 def _register(path: Path, yard: str) -> Register:

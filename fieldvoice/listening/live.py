@@ -2,8 +2,7 @@
 
 The same voice detector and recogniser as for a whole recording, on short windows: a window
 is closed by a shorter pause, and unbroken talk is cut after a few seconds. What is heard
-here is shown and answered; the drafts come of the whole recording, which is heard in long
-windows afterwards, since those are heard better.
+here is shown and answered; the drafts come of long windows, which are heard better.
 """
 
 from __future__ import annotations

@@ -36,17 +36,19 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "hearing"))
 from hearing_sounds import ASTERISK, cards, librivox, load, mixed, wind, write
 
 from fieldvoice.hearing.decode import RATE, decode
-from fieldvoice.hearing.store import NoStore
+from fieldvoice.hearing.store import MemoryStore, NoStore
 from fieldvoice.hearing.vad import VadOptions, spoken
 from fieldvoice.hearing.window import Ear, hear_window
 from fieldvoice.hearing.windows import windows
+from fieldvoice.listening.flac import Samples
 from fieldvoice.listening.live import LONGEST, PAUSE, Live, Told
 from fieldvoice.listening.record import record, session
 from fieldvoice.listening.recover import join
+from fieldvoice.listening.running import Running
 from fieldvoice.listening.signals import find_signals
 from fieldvoice.listening.source import FileSource
 from fieldvoice.listening.wording import load_wording
-from fieldvoice.pipeline import ear_of, hear_recording
+from fieldvoice.pipeline import ear_of, hear_recording, hear_running
 from fieldvoice.settings import Settings
 from fieldvoice.types import Register, Signal, Transcript, Word, no_progress
 
@@ -202,6 +204,19 @@ def alarms(only: str, minutes: float, decibel: float) -> None:
     print(f"{only}: {false} in {seconds / 3600:.2f} hours")
 
 
+@dataclass(frozen=True, slots=True)
+class Both:
+    """As `listen --live` hears: short windows and long ones."""
+
+    live: Live
+    running: Running
+
+    def hear(self, sound: Samples) -> None:
+        """Take the next sound."""
+        self.live.hear(sound)
+        self.running.hear(sound)
+
+
 def live(voice: str, decibel: float) -> None:
     """In real time: from the end of each word to its text, of each signal to its answer."""
     one = walk(voice, 1, decibel)
@@ -225,11 +240,20 @@ def live(voice: str, decibel: float) -> None:
         write(path, one.sound, "pcm_s16le")
         ear = ear_of(Settings(), REGISTER)
         telling = Told(told, answered, lambda at: None, lambda at: print(f"behind at {at}"))
-        listener = Live(lambda: ear, WORDING, telling, RATE)
+        running = Running("walk")
+        kept = threading.Thread(
+            target=hear_running, args=(running, REGISTER, Settings(), MemoryStore())
+        )
+        listener = Both(Live(lambda: ear, WORDING, telling, RATE), running)
         with session(Path(folder), RATE, datetime.now(UTC)) as writer:
+            kept.start()
             began = time.monotonic()
             record(FileSource(path), writer, threading.Event(), listener=listener)
-        listener.close()
+        listener.live.close()
+        ended = time.monotonic()
+        running.end()
+        kept.join()
+    print(f"heard for the drafts {time.monotonic() - ended:.1f} s after the end")
     print(f"signals answered: {len(answers)} of {len(one.names)}, {spread(answers)}")
     print(f"text lags the voice: {len(lags)} words, {spread(lags)}")
 

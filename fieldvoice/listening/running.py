@@ -1,0 +1,53 @@
+"""A recording that is still being made, heard in long windows as it grows.
+
+What is heard is kept under the session's name, window by window; when the recording is
+whole, the same windows are found there and nothing but the end is left to hear.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from queue import Queue
+
+import numpy as np
+
+from fieldvoice.hearing.ahead import Ahead
+from fieldvoice.hearing.decode import RATE, Decoding, Sound
+from fieldvoice.hearing.engines import WINDOW
+from fieldvoice.hearing.vad import VadOptions, spoken
+from fieldvoice.hearing.windows import Window, windows
+from fieldvoice.listening.flac import Samples
+
+
+class Running(Ahead):
+    """The windows of a session, each as soon as the sound after it has come.
+
+    Only for sound of 16,000 samples a second: any other would be resampled otherwise than
+    in the whole recording, and no window would be found again.
+    """
+
+    def __init__(self, session: str, longest: float = WINDOW) -> None:
+        self.sound = session
+        self.longest = longest  # set to the engine's before the windows are taken
+        self.decoding = Decoding()
+        self._blocks: Queue[Samples | None] = Queue()
+
+    def hear(self, sound: Samples) -> None:
+        """Take the next sound; comes back at once."""
+        self._blocks.put(sound)
+
+    def end(self) -> None:
+        """No more sound will come."""
+        self._blocks.put(None)
+
+    def __iter__(self) -> Iterator[Window]:
+        """Each window once, until the end."""
+        return windows(spoken(self._sound(), VadOptions().up_to(self.longest)), self.longest)
+
+    def close(self) -> None:
+        """Nothing is held that would have to be let go."""
+
+    def _sound(self) -> Iterator[Sound]:
+        while (block := self._blocks.get()) is not None:
+            self.decoding.duration += len(block) / RATE
+            yield block.astype(np.float32) / 32768.0
