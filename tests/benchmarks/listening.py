@@ -65,6 +65,7 @@ SAID = {
     "stop": ("stop listening.",),
 }
 WORDING = load_wording()
+LASTS = 400.0  # seconds after which no further talk is begun
 
 
 ORDINARY = (
@@ -191,9 +192,9 @@ def talks(only: str, minutes: float) -> Iterator[tuple[str, np.ndarray]]:
 def alarms(only: str, minutes: float, decibel: float) -> None:
     """Signals found where none was given, by the hour; every other stretch is in wind."""
     ear = ear_of(Settings(), REGISTER)
-    seconds, false = 0.0, 0
+    seconds, false, began = 0.0, 0, time.monotonic()
     for number, (name, sound) in enumerate(talks(only, minutes)):
-        if seconds > minutes * 60:
+        if seconds > minutes * 60 or time.monotonic() - began > LASTS:
             break
         noisy = mixed(sound, wind(len(sound) / RATE + 1), decibel) if number % 2 else sound
         found = find_signals(live_words(ear, noisy.astype(np.float32)), WORDING)
