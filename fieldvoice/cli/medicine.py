@@ -94,7 +94,11 @@ def label(ctx: click.Context, as_json: bool) -> None:
         click.echo(f"{one.product}: {', '.join(known)}".replace("_", " "))
 
 
-@label.command("add")
+@label.command(
+    "add",
+    epilog="Example: fieldvoice label add Strips --item 'amitraz strip' --days 42-56 --supers off "
+    "--source 'leaflet, 2024'",
+)
 @click.argument("product")
 @click.option("--item", required=True, help="The word you use for it, as in the log.")
 @click.option("--source", required=True, help="Where you read it: leaflet, packet, its date.")

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 
-@click.command()
+@click.command(epilog="Example: fieldvoice models --get small.en")
 @click.option("--get", "name", metavar="NAME", help="Download a model; needs a network.")
 @click.pass_obj
 def models(logbook: str | None, name: str | None) -> None:

@@ -33,7 +33,7 @@ def yard(ctx: click.Context, as_json: bool) -> None:
         click.echo(f"{one.name}: {one.hives} {'hive' if one.hives == 1 else 'hives'}")
 
 
-@yard.command("add")
+@yard.command("add", epilog="Example: fieldvoice yard add mill")
 @click.argument("name")
 @click.pass_obj
 def add_yard(logbook: str | None, name: str) -> None:
@@ -45,7 +45,7 @@ def add_yard(logbook: str | None, name: str) -> None:
     click.echo(f"Yard {name} is in the register.")
 
 
-@yard.command("rename")
+@yard.command("rename", epilog="Example: fieldvoice yard rename mill 'old mill'")
 @click.argument("old")
 @click.argument("new")
 @click.pass_obj
@@ -90,7 +90,7 @@ def hives(ctx: click.Context, yard_name: str | None, with_retired: bool, as_json
         click.echo(f"{hive.yard}: {hive.label}{names}{', retired' if hive.retired else ''}")
 
 
-@hives.command("add")
+@hives.command("add", epilog="Example: fieldvoice hives add --yard mill 7 8 'nuc 2'")
 @click.argument("labels", nargs=-1, required=True, metavar="LABEL...")
 @click.option("--yard", "yard_name", help="Their yard (default: the one of your settings).")
 @click.pass_obj
@@ -105,7 +105,7 @@ def add_hives(logbook: str | None, labels: tuple[str, ...], yard_name: str | Non
     click.echo(f"At {place}: {', '.join(added)}.")
 
 
-@hives.command("rename")
+@hives.command("rename", epilog="Example: fieldvoice hives rename 'nuc 2' 12")
 @click.argument("old")
 @click.argument("new")
 @click.option("--yard", "yard_name", help="The yard, if two yards have a hive of that label.")
@@ -121,7 +121,7 @@ def rename_hive(logbook: str | None, old: str, new: str, yard_name: str | None) 
     click.echo(f"Hive {hive.label} is now {new}.")
 
 
-@hives.command("alias")
+@hives.command("alias", epilog="Example: fieldvoice hives alias 7 'the blue one'")
 @click.argument("label")
 @click.argument("name")
 @click.option("--remove", is_flag=True, help="Take the other name away again.")
@@ -142,7 +142,7 @@ def alias(logbook: str | None, label: str, name: str, remove: bool, yard_name: s
     click.echo(f'Hive {hive.label} is{no_longer} "{name}".')
 
 
-@hives.command("retire")
+@hives.command("retire", epilog="Example: fieldvoice hives retire 12")
 @click.argument("label")
 @click.option("--yard", "yard_name", help="The yard, if two yards have a hive of that label.")
 @click.pass_obj

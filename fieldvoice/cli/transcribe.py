@@ -10,7 +10,7 @@ import click
 from fieldvoice.types import Transcript
 
 
-@click.command()
+@click.command(epilog="Example: fieldvoice transcribe saturday.m4a --json > saturday.json")
 @click.argument("recording", type=click.Path(path_type=Path, readable=False))
 @click.option(
     "--register",
