@@ -33,6 +33,8 @@ PIECE = 128 * 1024
 MOST = 2 * 1024**3
 """Bytes of the longest recording: a whole day as MP3, some hours as WAV."""
 
+_LATEST = 1e14  # milliseconds since 1970: the year 5138; a disk cannot note much more
+
 SPARE = 256 * 1024**2
 """Bytes that must be left on the disk."""
 
@@ -157,7 +159,8 @@ def _promised(asked: Json) -> Promised:
             f"{name} is longer than this page takes ({MOST / 1e9:.1f} GB). Copy it to the "
             "computer and use `fieldvoice add`."
         )
-    seconds = modified / 1000 if isinstance(modified, int | float) and modified > 0 else 0.0
+    dated = isinstance(modified, int | float) and 0 < modified < _LATEST
+    seconds = modified / 1000 if dated else 0.0
     mark = hashlib.sha256(json.dumps([name, size, seconds]).encode()).hexdigest()[:12]
     given = Path(name.replace("\\", "/"))
     stem = re.sub(r"[^A-Za-z0-9._-]+", "_", given.stem).strip("._")[:60] or "recording"
