@@ -16,7 +16,7 @@ from fieldvoice.types import ROLES, Entry, Value, When
 FIELDS = ("hive", "kind", "action", "item", "status", "values", "when", "details", "quote")
 NOTHING = "-"
 
-_NUMBER = r"-?\d+(?:\.\d+)?(?:\s+\d+/\d+|/\d+)?"
+_NUMBER = r"-?(?:\d+(?:\.\d+)?|\.\d+)(?:\s+\d+/\d+|/\d+)?"
 _VALUE = re.compile(
     rf"(?P<role>[a-z]+)\s+(?P<about>about\s+)?(?P<lo>{_NUMBER})(?::(?P<below>{_NUMBER}))?"
     rf"(?:\s*(?:-|to)\s*(?P<hi>{_NUMBER})(?::(?P<below_hi>{_NUMBER}))?)?\s*(?P<unit>.*)"

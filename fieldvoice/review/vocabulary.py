@@ -10,7 +10,10 @@ from fieldvoice.types import KINDS, ROLES
 
 _USUAL_ROLE = {  # by what the unit measures, where the row itself does not tell
     "volume": "amount", "mass": "weight", "temperature": "temperature", "time": "duration",
-    "speed": "wind", "length": "size", "ratio": "ratio",
+    "speed": "wind", "length": "size", "ratio": "ratio", "share": "share",
+}  # fmt: skip
+_ROLE_IN = {  # the same, where the kind of fact tells
+    "mites": {"volume": "sample", "share": "rate"}, "harvest": {"share": "moisture"},
 }  # fmt: skip
 
 
@@ -55,18 +58,21 @@ def _dimensions() -> dict[str, str]:
     return {unit["name"]: unit["dimension"] for unit in trade_file("units")["unit"]}
 
 
-def with_role(text: str, role: str | None, unit: str | None = None, percent: str = "share") -> str:
+def with_role(text: str, role: str | None, unit: str | None = None, kind: str = "") -> str:
     """A number as a keeper types it, with its role and its unit's name in the log.
 
     `role` and `unit` are those of the number it replaces; a bare number has the same, and one
-    that is measured in something else has another role. `percent` is the role of a percentage.
+    that is measured in something else has another role. What half a cup or a percentage is
+    depends on the kind of fact.
 
     >>> with_role("2 quarts", None), with_role("1:1", None), with_role("about 4 to 6 frames", None)
     ('amount 2 quart', 'ratio 1:1', 'count about 4 to 6 frame')
     >>> with_role("64", "temperature", "degF"), with_role("temperature 64 degF", None)
     ('temperature 64 degF', 'temperature 64 degF')
-    >>> with_role("3%", "count", "mite", "rate"), with_role("2 boxes", "count", "frame")
+    >>> with_role("3%", "count", "mite", "mites"), with_role("2 boxes", "count", "frame")
     ('rate 3 percent', 'count 2 box')
+    >>> with_role(".5 cup", None, kind="mites")
+    'sample .5 cup'
     """
     text = " ".join(text.split())
     first, _, rest = text.partition(" ")
@@ -82,11 +88,10 @@ def with_role(text: str, role: str | None, unit: str | None = None, percent: str
     measured = _dimensions().get(unit)
     if old_unit and measured != _dimensions().get(old_unit):
         role = None
-    if measured == "share" and role is None:
-        role = percent
     if ":" in text and not said:
         role = "ratio"
-    role = role or (_USUAL_ROLE.get(measured, "count") if measured else "count")
+    usual = _USUAL_ROLE | _ROLE_IN.get(kind, {})
+    role = role or (usual.get(measured, "count") if measured else "count")
     return f"{role} {text[: number.end()].strip() if number else text} {unit}".rstrip()
 
 

@@ -279,7 +279,7 @@ def typed(value: Value, old: Value | None, row: Entry) -> str:
     bare = whole.partition(" ")[2]
     before = replace(row, values=(old,) if old else ())
     number, unit = bare.removesuffix(f" {value.unit}"), value.unit or ""
-    dash = number.replace(" to ", "-")
+    dash = number.replace(" to ", "-").removeprefix("0")
     short = min(
         (said for said, name in units().items() if name == unit and said.isascii()),
         key=len,

@@ -142,8 +142,8 @@ class Rows:
         why = reasons(entry, flags, self._transcript)
         doubts = doubts_of(entry, self._transcript.doubts)
         found = offers_of(entry, flags, doubts, self._numbers, keys)
-        # Where words were misheard, more of the row may be wrong than is offered.
-        offered = {"hive", "quote"}.union(*(offer.fields for offer in found))
+        # A doubtful number or day is looked at, and so is a row whose words were misheard.
+        offered = {"hive", "values", "when", "quote"}.union(*(offer.fields for offer in found))
         return replace(
             shown,
             reasons=why or [f"hive {entry.hive} is not in the register"],

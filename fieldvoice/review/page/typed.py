@@ -17,7 +17,6 @@ from fieldvoice.types import ACTIONS, KINDS, STATUSES, Entry, When
 Days = Callable[[str, date], When | None]
 
 ONE_OF = {"kind": KINDS, "action": ACTIONS, "status": STATUSES}
-_PERCENT = {"mites": "rate", "harvest": "moisture"}  # what a percentage mostly is, by kind
 _LONGEST_MONTH = 31
 _NUMBERED = re.compile(r"(?P<by>by\s+)?(?:on\s+)?(?:the\s+)?(?P<day>\d{1,2})(?:st|nd|rd|th)?")
 TEXTS = ("hive", "item", "kind", "action", "status", "when", "details", "quote")
@@ -116,7 +115,6 @@ def _numbered(number: int, day: date, *, back: bool) -> date:
 def _with_values(entry: Entry, texts: list[str]) -> Entry:
     """Numbers as typed; one that was not touched keeps the words it was said in."""
     known = {field_text(replace(entry, values=(v,)), "values"): v for v in entry.values}
-    percent = _PERCENT.get(entry.kind, "share")
     values = []
     for position, text in enumerate(texts):
         if not text.strip():
@@ -126,10 +124,10 @@ def _with_values(entry: Entry, texts: list[str]) -> Entry:
             continue
         old = entry.values[position] if position < len(entry.values) else None
         if old:
-            whole = with_role(text, old.role, old.unit, percent)
+            whole = with_role(text, old.role, old.unit, entry.kind)
         elif text.strip().isdigit():  # of what the words speak of, else of the thing itself
             whole = with_role(f"{text} {counted_in(entry.quote) or entry.item}", None)
         else:
-            whole = with_role(text, None, percent=percent)
+            whole = with_role(text, None, kind=entry.kind)
         values += set_field(entry, "values", whole, date.min).values
     return replace(entry, values=tuple(values))
