@@ -15,7 +15,7 @@ import pytest
 import fieldvoice
 
 PACKAGE = Path(fieldvoice.__file__).parent
-CORE = {"types", "errors", "settings", "wire", "locate", "plain"}
+CORE = {"types", "errors", "settings", "wire", "locate", "plain", "number_words"}
 EVERY = CORE | {
     "trade",
     "hearing",
@@ -32,6 +32,7 @@ ALLOWED: dict[str, set[str]] = {
     "types": set(),
     "errors": set(),
     "locate": set(),
+    "number_words": set(),
     "settings": {"errors"},
     "wire": {"types", "errors"},
     "plain": {"types"},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldvoice.extraction.quantities.number_words import ONES, TEENS, TENS
+from fieldvoice.number_words import ONES, TEENS, TENS
 
 _HOMOPHONES = {"for": "four", "fore": "four", "ate": "eight", "sicks": "six"}  # before "teen"
 # "nil" and "nought" are amounts, never a hive

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from fieldvoice.extraction.document import Document, Token
 from fieldvoice.extraction.integers import UNITS, read_integer
-from fieldvoice.extraction.quantities.number_words import TENS
+from fieldvoice.number_words import TENS
 from fieldvoice.trade.load import trade_file
 from fieldvoice.types import Register
 

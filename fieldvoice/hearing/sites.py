@@ -12,37 +12,9 @@ from dataclasses import dataclass
 
 from fieldvoice.hearing.engines import Timed
 from fieldvoice.hearing.vocabulary import Vocabulary
+from fieldvoice.number_words import ONES, TEENS, TENS
 
-NUMBERS = [
-    "zero",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-    "twenty",
-]
-TENS = dict(
-    zip(
-        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"],
-        range(20, 100, 10),
-        strict=True,
-    )
-)
+SMALL = ONES | TEENS
 SOUNDALIKES = ("the", "hey", "ate", "for", "free", "tree", "won")  # of a, eight, four, three, one
 _GLUED = re.compile(r"([A-Za-z']+)(\d+\w*)$")
 # After these, or at the start of a clause, "hive" without a label is no hive of English.
@@ -93,11 +65,11 @@ def number_in(word: str) -> int | None:
     text = bare(word)
     if text.isdigit():
         return int(text)
-    if text in NUMBERS:
-        return NUMBERS.index(text)
+    if text in SMALL:
+        return SMALL[text]
     tens, _, unit = text.partition("-")
-    if tens in TENS and (not unit or unit in NUMBERS[1:10]):
-        return TENS[tens] + (NUMBERS.index(unit) if unit else 0)
+    if tens in TENS and (not unit or ONES.get(unit)):
+        return TENS[tens] + ONES.get(unit, 0)
     return None
 
 

@@ -20,7 +20,7 @@ from torch import Tensor
 
 from fieldvoice.extraction.candidates import FEATURE_SIZES
 from fieldvoice.extraction.places import places
-from fieldvoice.extraction.quantities.number_words import ONES, TEENS, TENS
+from fieldvoice.number_words import ONES, TEENS, TENS
 from fieldvoice.types import ACTIONS, KINDS, ROLES, STATUSES
 
 NUMBERS = [*(w for w, n in ONES.items() if n), *TEENS, *(w for w in TENS if w != "fourty")]

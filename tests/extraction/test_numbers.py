@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from num2words import num2words
 
 from fieldvoice.extraction.quantities import find_quantities
-from fieldvoice.extraction.quantities.number_words import DENOMINATORS
 from fieldvoice.extraction.quantities.numbers import read_number
 from fieldvoice.extraction.quantities.tokens import tokenize
+from fieldvoice.number_words import DENOMINATORS
 
 FRACTIONS = {
     "half": 1 / 2, "quarter": 1 / 4, "third": 1 / 3, "eighth": 1 / 8, "three quarters": 3 / 4,

@@ -17,8 +17,8 @@ from fieldvoice.extraction.dates.placing import (
     year_after,
 )
 from fieldvoice.extraction.dates.tense import cue_at, tense_at
-from fieldvoice.extraction.quantities.number_words import CARDINALS
 from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.number_words import CARDINALS
 
 _DAY_CUES = (
     "on", "by", "since", "until", "till", "from", "before", "after", "around", "about", "was",

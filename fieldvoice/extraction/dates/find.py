@@ -12,8 +12,8 @@ from fieldvoice.extraction.dates.feasts import feast_starts
 from fieldvoice.extraction.dates.model import DateSpan, Direction
 from fieldvoice.extraction.dates.placing import Around, Found
 from fieldvoice.extraction.dates.relative import read_relative
-from fieldvoice.extraction.quantities.number_words import CARDINALS, ORDINALS
 from fieldvoice.extraction.quantities.tokens import Token, low_at, tokenize
+from fieldvoice.number_words import CARDINALS, ORDINALS
 
 _JOINS = ("to", "through", "until", "till", "or", "-", "–")
 

@@ -11,9 +11,9 @@ from fieldvoice.extraction.dates.calendar import MONTHS, Days, choose
 from fieldvoice.extraction.dates.model import Again, DateKind, Direction
 from fieldvoice.extraction.dates.tense import tense_at
 from fieldvoice.extraction.quantities.clock import read_year
-from fieldvoice.extraction.quantities.number_words import TENS
 from fieldvoice.extraction.quantities.numbers import read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at, starts_phrase
+from fieldvoice.number_words import TENS
 
 _PRONOUNS = (
     "i", "we", "they", "you", "she", "he", "it", "that", "to", "which", "who", "one", "hive",

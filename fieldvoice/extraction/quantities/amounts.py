@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 from fieldvoice.extraction.quantities.cardinals import Number
 from fieldvoice.extraction.quantities.marks import is_label
-from fieldvoice.extraction.quantities.number_words import CARDINALS, ONES, TENS
 from fieldvoice.extraction.quantities.numbers import read_fraction, read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.extraction.quantities.unit_names import BETWEEN, read_unit, unit_after
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
+from fieldvoice.number_words import CARDINALS, ONES, TENS
 
 _ARTICLES = ("a", "an", "another")
 _TIME_BEFORE = (

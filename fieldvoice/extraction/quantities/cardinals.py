@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fieldvoice.extraction.quantities.number_words import CARDINALS, ONES, SCALES, TEENS, TENS
 from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.number_words import CARDINALS, ONES, SCALES, TEENS, TENS
 
 ARTICLES = ("a", "an", "another")
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldvoice.extraction.quantities.number_words import CARDINALS, ONES, TEENS, TENS
 from fieldvoice.extraction.quantities.numbers import read_number
 from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.number_words import CARDINALS, ONES, TEENS, TENS
 
 _GOING = (
     "there", "back", "here", "home", "start", "started", "finish", "finished", "out", "left",

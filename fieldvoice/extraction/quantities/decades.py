@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fieldvoice.extraction.quantities.number_words import TENS
 from fieldvoice.extraction.quantities.reading import Found, quote
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.extraction.quantities.unit_names import read_unit
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
+from fieldvoice.number_words import TENS
 
 _DECADES = {w[:-1] + "ies": float(n) for w, n in TENS.items()}
 

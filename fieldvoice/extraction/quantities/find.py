@@ -10,12 +10,12 @@ from fieldvoice.extraction.quantities.decades import PARTS_OF_DECADE, read_decad
 from fieldvoice.extraction.quantities.marks import is_pronoun, is_slash_date
 from fieldvoice.extraction.quantities.misheard import read_misheard
 from fieldvoice.extraction.quantities.model import Quantity, Shape
-from fieldvoice.extraction.quantities.number_words import CARDINALS, DENOMINATORS
 from fieldvoice.extraction.quantities.reading import Found, quote
 from fieldvoice.extraction.quantities.series import read_aloud, read_mix, read_spread
 from fieldvoice.extraction.quantities.singles import inherit_unit, read_single
 from fieldvoice.extraction.quantities.tokens import Token, low_at, tokenize
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary, vocabulary
+from fieldvoice.number_words import CARDINALS, DENOMINATORS
 
 
 def find_quantities(text: str, words: Vocabulary | None = None) -> tuple[Quantity, ...]:

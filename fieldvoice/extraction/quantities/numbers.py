@@ -16,7 +16,8 @@ from fieldvoice.extraction.quantities.cardinals import (
     read_cardinal,
     read_decimals,
 )
-from fieldvoice.extraction.quantities.number_words import (
+from fieldvoice.extraction.quantities.tokens import Token, low_at
+from fieldvoice.number_words import (
     CARDINALS,
     DENOMINATORS,
     GLYPHS,
@@ -27,7 +28,6 @@ from fieldvoice.extraction.quantities.number_words import (
     SIGNS,
     TENS,
 )
-from fieldvoice.extraction.quantities.tokens import Token, low_at
 
 
 def read_number(tokens: Sequence[Token], at: int) -> Number | None:

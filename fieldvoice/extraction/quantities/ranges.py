@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fieldvoice.extraction.quantities.amounts import Amount, read_amount
-from fieldvoice.extraction.quantities.number_words import SCALES
 from fieldvoice.extraction.quantities.tokens import DASHES, Token, low_at
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
+from fieldvoice.number_words import SCALES
 
 
 @dataclass(frozen=True, slots=True)

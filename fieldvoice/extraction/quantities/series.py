@@ -10,12 +10,12 @@ from fieldvoice.extraction.quantities.clock import HALVES_OF_DAY
 from fieldvoice.extraction.quantities.context import around
 from fieldvoice.extraction.quantities.marks import is_label
 from fieldvoice.extraction.quantities.model import Shape
-from fieldvoice.extraction.quantities.number_words import CARDINALS
 from fieldvoice.extraction.quantities.ranges import read_range
 from fieldvoice.extraction.quantities.ratios import read_ratio
 from fieldvoice.extraction.quantities.reading import Found, quote
 from fieldvoice.extraction.quantities.tokens import Token, low_at
 from fieldvoice.extraction.quantities.vocabulary import Vocabulary
+from fieldvoice.number_words import CARDINALS
 
 
 def read_aloud(
