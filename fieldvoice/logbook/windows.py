@@ -41,6 +41,5 @@ class Windows:
 def forget_windows(logbook: Logbook, before: datetime) -> int:
     """Drop windows that were heard before a moment; how many. Transcripts stay whole."""
     with writing(logbook):
-        return logbook.execute(
-            "DELETE FROM windows WHERE heard_at < ?", [utc_text(before)]
-        ).rowcount
+        done = logbook.execute("DELETE FROM windows WHERE heard_at < ?", [utc_text(before)])
+        return int(done.rowcount)

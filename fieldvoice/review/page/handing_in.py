@@ -159,8 +159,9 @@ def _promised(asked: Json) -> Promised:
             f"{name} is longer than this page takes ({MOST / 1e9:.1f} GB). Copy it to the "
             "computer and use `fieldvoice add`."
         )
-    dated = isinstance(modified, int | float) and 0 < modified < _LATEST
-    seconds = modified / 1000 if dated else 0.0
+    seconds = 0.0
+    if isinstance(modified, int | float) and 0 < modified < _LATEST:
+        seconds = modified / 1000
     mark = hashlib.sha256(json.dumps([name, size, seconds]).encode()).hexdigest()[:12]
     given = Path(name.replace("\\", "/"))
     stem = re.sub(r"[^A-Za-z0-9._-]+", "_", given.stem).strip("._")[:60] or "recording"
