@@ -177,9 +177,21 @@ def _value_flags(candidates: Candidates, fact: Fact, values: Sequence[Value]) ->
         if out_of_range(value):
             out.append("out-of-range")
     sorts = [(v.role, v.unit) for v in values]
-    if len(set(sorts)) < len(sorts):
-        out.append("unsure-number")  # "six to four degrees" was sixty-four
+    twice = len(set(sorts)) < len(sorts)
+    if twice or any(_falls(candidates, owned.number) for owned in fact.numbers):
+        out.append("unsure-number")
     return out
+
+
+def _falls(candidates: Candidates, number: int) -> bool:
+    """ "Six to four degrees": nobody counts down, so it may have been sixty-four."""
+    said, tokens = candidates.quantities[number], candidates.document.tokens
+    if not said.first or tokens[said.first - 1].low != "to":
+        return False
+    return any(
+        other.last == said.first - 1 and other.unit is None and said.lo < other.lo < 10
+        for other in candidates.quantities
+    )
 
 
 def _that_matter(

@@ -392,3 +392,24 @@ def test_days_that_move_from_year_to_year(said: str, day: str) -> None:
 def test_a_month_at_a_sentence_end_takes_no_day_from_the_next(said: str) -> None:
     (found,) = find_dates(said, date(2026, 11, 8))
     assert found.kind == "month"
+
+
+@pytest.mark.parametrize(
+    ("said", "day"),
+    [
+        ("The feeder comes off five by the 24.", "2026-08-24"),
+        ("I'll look again on the 29 if it's cooled.", "2026-08-29"),
+        ("Recheck the twenty-sixth.", "2026-08-26"),
+        ("It's put off to the twenty-third.", "2026-08-23"),
+        ("They got supers in June, on the tenth.", "2026-06-10"),
+    ],
+)
+def test_days_of_the_month_as_they_are_said(said: str, day: str) -> None:
+    assert str(find_dates(said, date(2026, 8, 20))[-1].to) == day
+
+
+@pytest.mark.parametrize(
+    "said", ["brood on the 3 frames", "it's on the 2 box", "bees on the 12 frames"]
+)
+def test_a_number_of_things_is_no_day(said: str) -> None:
+    assert not find_dates(said, date(2026, 8, 20))

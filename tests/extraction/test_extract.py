@@ -287,3 +287,13 @@ def test_a_long_recording_loses_and_doubles_nothing_at_the_seams_of_its_windows(
     together = len(rows(" ".join(t["text"] for t in told), hives))
     assert sum(len(t["text"].split()) for t in told) > 3 * WINDOW
     assert abs(together - sum(apart)) < 0.08 * sum(apart)
+
+
+def test_a_range_that_counts_down_is_asked_about() -> None:
+    rows = extract(
+        "Six to four degrees and sunny.",
+        datetime.fromisoformat("2026-05-09T10:00"),
+        Register(("1",)),
+    )
+    temperature = next(row for row in rows if row.item == "temperature")
+    assert "unsure-number" in temperature.flags

@@ -113,7 +113,10 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     article = low_at(tokens, at) == "the"
     if not article and (tokens[at].kind != "ordinal" or before not in ("on", "by", "till")):
         return None
-    day = day_number(tokens, at + article, cardinal=False)
+    # a recogniser writes "on the 29" as well
+    digits = article and tokens[at + 1 : at + 2] and tokens[at + 1].kind == "digits"
+    bare = bool(digits) and before in ("on", "by", "till", "until", "before")
+    day = day_number(tokens, at + article, cardinal=bare)
     if day is None:
         return None
     end, number = day
@@ -121,7 +124,7 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     if not (before in _DAY_CUES or goes_on or late or (before in _WEAK_CUES and number == 10)):
         return None
     after = low_at(tokens, end)
-    closes = not after or tokens[end].kind == "mark" or after in _CLOSES or late
+    closes = not after or tokens[end].kind == "mark" or after in _CLOSES or (late and not bare)
     if not closes or after in ("of", "-", *_COUNTED):
         return None
     if after in ("and", "or") and day_number(tokens, end + 1, cardinal=False) is not None:
