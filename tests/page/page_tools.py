@@ -182,12 +182,12 @@ def go_to(tab: Any, words: str) -> None:
     for _ in range(20):
         if words in (tab.locator(".row.current").text_content() or ""):
             return
-        tab.keyboard.press("j")
-    tab.keyboard.press("k")
+        tab.keyboard.press("ArrowDown")
+    tab.keyboard.press("ArrowUp")
     for _ in range(20):
         if words in (tab.locator(".row.current").text_content() or ""):
             return
-        tab.keyboard.press("k")
+        tab.keyboard.press("ArrowUp")
     raise AssertionError(words)
 
 

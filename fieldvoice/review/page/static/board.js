@@ -51,8 +51,9 @@ export function setCurrent(row, { focus = true } = {}) {
   listeners.forEach((listener) => listener(row));
 }
 
-export function step(by) {
-  const all = rows();
+// To the row before or after; `waiting` leaves out those that are decided.
+export function step(by, { waiting = false } = {}) {
+  const all = rows().filter((row) => !waiting || waits(row) || row === current());
   const at = all.indexOf(current());
   const next = all[at < 0 ? 0 : Math.min(all.length - 1, Math.max(0, at + by))];
   if (next) setCurrent(next);

@@ -177,7 +177,8 @@ list.addEventListener("click", async (event) => {
 
 const keys = {
   c: () => confirm(), Enter: () => confirm(), r: () => reject(), n: nextDoubtful,
-  j: () => step(1), ArrowDown: () => step(1), k: () => step(-1), ArrowUp: () => step(-1),
+  j: () => step(1, { waiting: true }), k: () => step(-1, { waiting: true }),
+  ArrowDown: () => step(1), ArrowUp: () => step(-1),
   " ": () => (isPlaying() ? stop() : playRow(current())), p: () => byItself(!alone.checked), ".": slower,
   f: () => finish(current()?.closest(".hive")), y: giveRun,
   b: () => current() && plain(current().closest(".hive")), a: () => plain(),
