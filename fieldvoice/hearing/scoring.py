@@ -69,6 +69,7 @@ class TextDecoder:
 
 
 ROOT = -1
+ROWS = 24  # tokens whose chances are worked out at a time: 50,000 numbers each
 
 
 class _Tree:
@@ -136,14 +137,18 @@ class Scene:
             places = after + np.array([tree.depth[i] for i in inner])
             run, _ = self._run(tokens, places, mask, self._past, after)
             hidden = np.concatenate([hidden, run])
-        logits = hidden @ self._decoder.embedding.T
-        peak = logits.max(axis=1, keepdims=True)
-        total = peak[:, 0] + np.log(np.exp(logits - peak).sum(axis=1))
         row = {node: i + 1 for i, node in enumerate(inner)} | {ROOT: 0}
-        own = [
-            float(logits[row[parent], token] - total[row[parent]])
-            for parent, token in zip(tree.parent, tree.token, strict=True)
-        ]
+        own = [0.0] * len(tree.token)
+        for first in range(0, len(hidden), ROWS):
+            logits = hidden[first : first + ROWS] @ self._decoder.embedding.T
+            logits -= logits.max(axis=1, keepdims=True)
+            for node, (parent, token) in enumerate(zip(tree.parent, tree.token, strict=True)):
+                if first <= row[parent] < first + ROWS:
+                    own[node] = float(logits[row[parent] - first, token])
+            total = np.log(np.exp(logits, out=logits).sum(axis=1))
+            for node, parent in enumerate(tree.parent):
+                if first <= row[parent] < first + ROWS:
+                    own[node] -= float(total[row[parent] - first])
         return [sum(own[node] for node in path) for path in tree.paths]
 
     def compare(self, after: int, tokens: Sequence[int]) -> list[float]:

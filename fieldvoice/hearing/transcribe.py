@@ -15,6 +15,7 @@ from pathlib import Path
 from fieldvoice.hearing.ahead import Ahead
 from fieldvoice.hearing.crew import Crew, shift
 from fieldvoice.hearing.engines import LANGUAGE, Engine, Timed
+from fieldvoice.hearing.memory import give_back
 from fieldvoice.hearing.store import (
     Heard,
     NoStore,
@@ -157,6 +158,7 @@ def _collect(window: Window, outcome: Heard | Future[Heard], run: _Run) -> tuple
     if isinstance(outcome, Heard):
         return window, outcome
     raw = to_json(outcome.result())
+    give_back()
     run.store.put(run.key(window), raw)
     return window, from_json(raw)  # rounded, so that a run that goes on from here ends the same
 

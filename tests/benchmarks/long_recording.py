@@ -132,7 +132,7 @@ def watched(process: subprocess.Popen[bytes]) -> float:
             )
         except psutil.NoSuchProcess:
             continue
-        time.sleep(0.1)
+        time.sleep(0.5)
     if process.returncode:
         sys.exit(f"the driver ended with {process.returncode}")
     return peak / 1e6
@@ -202,7 +202,7 @@ def main() -> None:
         for stop in sorted(rng.integers(1, count, args.kills)):
             process = start(broken, recording, here / "b.json")
             while process.poll() is None and windows_in(broken) < stop:
-                time.sleep(0.05)
+                time.sleep(0.2)
             time.sleep(float(rng.random()))
             process.kill()
             process.wait()
