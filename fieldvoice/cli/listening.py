@@ -55,7 +55,7 @@ def along(
     answers.voice = Voice(answers.around, tones=wanted.tones)
     told = Told(answers.words, answers.signal, answers.not_understood, answers.behind)
     live = answers.live = Live(lambda: ear_of(settings, register), wording, told, writer.rate)
-    with _running(path, settings, register, writer, wanted=screen.words) as running:
+    with _running(path, settings, register, writer, live if screen.words else None) as running:
         try:
             yield _Both(live, running)
         finally:
@@ -78,7 +78,7 @@ class _Both:
 
 @contextmanager
 def _running(
-    path: Path, settings: Settings, register: Register, writer: PieceWriter, *, wanted: bool
+    path: Path, settings: Settings, register: Register, writer: PieceWriter, live: Live | None
 ) -> Iterator[Running | None]:
     """Hear the recording in long windows while it is made, so that little is left at its end.
 
@@ -90,10 +90,10 @@ def _running(
     from fieldvoice.logbook.windows import Windows
     from fieldvoice.pipeline import hear_running
 
-    if not wanted or writer.rate != RATE:
+    if live is None or writer.rate != RATE:
         yield None
         return
-    running = Running(writer.session)
+    running = Running(writer.session, busy=live.busy)
 
     def work() -> None:
         with suppress(FieldvoiceError), open_logbook(path, create=True) as logbook:

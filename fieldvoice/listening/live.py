@@ -67,6 +67,7 @@ class Live:
         self._fired = -1.0  # second up to which signals have been told
         self._called = -1.0
         self._open_ear = open_ear
+        self._working = False
         self._failed: BaseException | None = None
         self._threads = [
             threading.Thread(target=self._guarded, args=(work,), name=name, daemon=True)
@@ -79,6 +80,10 @@ class Live:
         """Take the next sound; comes back at once."""
         if self._failed is None:
             self._blocks.put(sound)
+
+    def busy(self) -> bool:
+        """Whether there are windows that are being heard, or wait for it."""
+        return self._working or not self._heard.empty()
 
     def spoke(self, answer: Signal) -> None:
         """The recorder itself spoke: its words are nobody's."""
@@ -129,6 +134,7 @@ class Live:
     def _collect(self) -> None:
         """Words in the order they were said, and what they ask."""
         while (next_one := self._heard.get()) is not None:
+            self._working = True
             stretch, future = next_one
             begins = stretch.start / 16_000
             if self._heard.qsize() > WAITING and future.cancel():
@@ -141,6 +147,7 @@ class Live:
             own = own_words(words, self._answers)
             if not own.issuperset(words):
                 self._take([w for w in words if w not in own])
+            self._working = False
 
     def _take(self, words: Sequence[Word]) -> None:
         self._words.extend(words)

@@ -6,8 +6,9 @@ whole, the same windows are found there and nothing but the end is left to hear.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from queue import Queue
+from threading import Event
 
 import numpy as np
 
@@ -18,6 +19,8 @@ from fieldvoice.hearing.vad import VadOptions, spoken
 from fieldvoice.hearing.windows import Window, windows
 from fieldvoice.listening.flac import Samples
 
+_AGAIN = 0.1  # seconds until it is asked again whether others are busy
+
 
 class Running(Ahead):
     """The windows of a session, each as soon as the sound after it has come.
@@ -26,10 +29,15 @@ class Running(Ahead):
     in the whole recording, and no window would be found again.
     """
 
-    def __init__(self, session: str, longest: float = WINDOW) -> None:
+    def __init__(
+        self, session: str, longest: float = WINDOW, busy: Callable[[], bool] = lambda: False
+    ) -> None:
+        """`busy`: whether somebody who is waited for needs the recogniser just now."""
         self.sound = session
         self.longest = longest  # set to the engine's before the windows are taken
         self.decoding = Decoding()
+        self._busy = busy
+        self._ended = Event()
         self._blocks: Queue[Samples | None] = Queue()
 
     def hear(self, sound: Samples) -> None:
@@ -38,11 +46,16 @@ class Running(Ahead):
 
     def end(self) -> None:
         """No more sound will come."""
+        self._ended.set()
         self._blocks.put(None)
 
     def __iter__(self) -> Iterator[Window]:
-        """Each window once, until the end."""
-        return windows(spoken(self._sound(), VadOptions().up_to(self.longest)), self.longest)
+        """Each window once, until the end; while it is recorded, others go first."""
+        options = VadOptions().up_to(self.longest)
+        for window in windows(spoken(self._sound(), options), self.longest):
+            while self._busy() and not self._ended.wait(_AGAIN):
+                pass
+            yield window
 
     def close(self) -> None:
         """Nothing is held that would have to be let go."""

@@ -253,11 +253,12 @@ def live(voice: str, decibel: float) -> None:
         write(path, one.sound, "pcm_s16le")
         ear = ear_of(Settings(), REGISTER)
         telling = Told(told, answered, lambda at: None, lambda at: print(f"behind at {at}"))
-        running = Running("walk")
+        short = Live(lambda: ear, WORDING, telling, RATE)
+        running = Running("walk", busy=short.busy)
         kept = threading.Thread(
             target=hear_running, args=(running, REGISTER, Settings(), MemoryStore())
         )
-        listener = Both(Live(lambda: ear, WORDING, telling, RATE), running)
+        listener = Both(short, running)
         with session(Path(folder), RATE, datetime.now(UTC)) as writer:
             kept.start()
             began = time.monotonic()
