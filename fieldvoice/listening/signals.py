@@ -18,6 +18,7 @@ _LONGEST_WAKE = 5  # words that the phrase may have been heard as
 _LONGEST_COMMAND = 6
 _SHORTEST = 0.82  # of the letters meant; "attention, look" is not "attention logbook"
 _HEAD = 0.7  # how like the first word its beginning must be
+_CERTAIN = 0.9  # likeness from which on it is the phrase, whatever it begins with
 _NEAR_WAKE = 2  # words between the phrase and the signal that are passed over ("um")
 _PASSED = 0.1  # likeness that each of them costs
 _ENDS = (".", "!", "?", ";")
@@ -105,9 +106,9 @@ def _phrase(tokens: Sequence[_Token], at: int, wording: Wording) -> tuple[float,
 
 def _wake(tokens: Sequence[_Token], at: int, wording: Wording) -> tuple[int, bool] | None:
     """Where the phrase ends that begins at `at`, and whether it was heard plainly; or None."""
-    if any(_begins(tokens, at, words) for words in wording.never):
-        return None
     like, end = _phrase(tokens, at, wording)
+    if like < _CERTAIN and any(_begins(tokens, at, words) for words in wording.never):
+        return None
     # Not before a token that fits better as its beginning: "um attention logbook".
     later = _phrase(tokens, at + 1, wording)[0]
     if like < wording.wake_near or like < later:

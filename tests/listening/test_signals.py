@@ -39,6 +39,7 @@ def words(text: str, pauses: dict[int, float] | None = None) -> list[Word]:
         ("Potention logbook, scratch that.", "scratch"),
         ("Attention loggroup, scratch that.", "scratch"),
         ("Attention lover, open Hive 7.", "open"),
+        ("Attention to logbook, stop listening.", "stop"),
         ("Attention, logbook, mark list.", "mark"),
         ("Potention, logbook, mark this.", "mark"),
         ("Attention log book Hive 7.", "open"),
