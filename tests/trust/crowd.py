@@ -55,6 +55,9 @@ class Crowd:
         done = subprocess.run(
             words, capture_output=True, text=True, check=False, timeout=STARTS * 2
         )
+        if "was changed elsewhere in the meantime; nothing was overwritten" in done.stderr:
+            self.done[f"{name} told of a change"] += 1  # the page took a row first: told, not lost
+            return
         self.done[name] += 1
         if done.returncode != 0:
             self.problems.append(f"{name}: {done.returncode} {done.stderr.strip()[-400:]}")
