@@ -1,8 +1,8 @@
 """`fieldvoice demo`: the whole way on the demo's recordings, in a throw-away logbook.
 
 Every step runs the command a keeper would type, on real sound; only the keeper is
-played: they look at two doubtful rows and decide by what was really said, which
-`demo/gold/` holds as rows labelled by hand.
+played: they look at each doubtful row and decide by what was really said, which
+`demo/gold/` holds as rows labelled by hand. The first two are shown in full.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import json
 import shlex
 import tempfile
 import tomllib
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +25,9 @@ from fieldvoice.types import Draft, Entry
 if TYPE_CHECKING:
     from fieldvoice.review.desk import Session
 
-LOOKED_AT = 2  # doubtful rows the played keeper decides on
+SHOWN = 2  # doubtful rows whose review is shown in full
+TRIES = 4  # acts on one row before the played keeper leaves it for later
+ASKED_ON = "2026-10-04"  # the day after the last recording
 MENDED = 2  # fields that the played keeper mends in one row
 MUCH = 24  # lines of a long answer that are shown
 
@@ -51,7 +54,7 @@ def demo() -> None:
             _run(logbook, ["add", "--yard", yard["name"], *paths])
         _title("What waits for review")
         _run(logbook, ["drafts"], at_most=MUCH)
-        _title(f"Review: {LOOKED_AT} doubtful rows, then all that carry no flag")
+        _title("Review: the doubtful rows one by one, then all that carry no flag")
         _review(logbook, _gold(folder))
         _ask(logbook)
     _title("That was all of it; the logbook of this demo is deleted again")
@@ -63,13 +66,14 @@ def _ask(logbook: Path) -> None:
     _title("The log: what was done to hive 7?")
     _run(logbook, ["hive", "7"])
     for question, words in (
-        ("What is still planned?", ["log", "--status", "planned"]),
-        ("What is to be bought and brought?", ["log", "--kind", "supply"]),
-        ("What was fed, and how strong?", ["log", "--kind", "feed"]),
-        ("How many mites?", ["log", "--kind", "mites"]),
+        ("What is due in the orchard?", ["due", "--yard", "orchard"]),
+        ("What is to be bought or made?", ["shopping"]),
+        ("What was fed, how strong, and how much sugar was that?", ["feed"]),
+        ("How many mites per hundred bees?", ["mites", "--yard", "ridge"]),
+        ("Which hives are light?", ["stores", "--yard", "orchard"]),
     ):
         _title(question)
-        _run(logbook, words, at_most=MUCH)
+        _run(logbook, [*words, "--on", ASKED_ON], at_most=MUCH)
 
 
 def _title(text: str) -> None:
@@ -101,25 +105,32 @@ def _review(logbook: Path, gold: dict[str, list[Entry]]) -> None:
     from fieldvoice.review.desk import Session
     from fieldvoice.review.terminal import review
 
+    acts: Counter[str] = Counter()  # on each doubtful row, in the order they came
+
+    def say(text: str) -> None:
+        if len(acts) <= SHOWN:
+            click.echo(text)
+
     def keys() -> Iterator[str]:
-        seen: set[str] = set()
         while (draft := next(iter(_doubtful(session)), None)) is not None:
-            seen.add(draft.uuid)
-            if len(seen) > LOOKED_AT:
-                break
+            acts[draft.uuid] += 1
             recording = session.desk.recording(draft.recording)
-            yield _decision(draft.entry, gold[Path(recording.path).stem])
+            wanted = _decision(draft.entry, gold[Path(recording.path).stem])
+            yield wanted if acts[draft.uuid] <= TRIES else "n"
+        if len(acts) > SHOWN:
+            click.echo(f"  [... {len(acts) - SHOWN} more doubtful rows, decided the same way]")
+        acts.clear()
         yield "a"
         yield "q"
 
     def ask(prompt: str) -> str:
         key = next(played, "q")
-        click.echo(prompt + click.style(key, bold=True))
+        say(prompt + click.style(key, bold=True))
         return key
 
     click.echo("$ fieldvoice review --terminal")
     with logbook_of(str(logbook), write=True) as opened:
-        session = Session(LogbookDesk(opened), ask, click.echo)
+        session = Session(LogbookDesk(opened), ask, say)
         played = keys()
         review(session)
 

@@ -172,6 +172,7 @@ def test_the_demo_shows_the_whole_way(fieldvoice: Call) -> None:
     done = fieldvoice("demo")
     assert done.code == 0, done.err
     assert "Traceback" not in done.err
-    for step in ("add", "drafts", "review", "log", "hive 7"):
+    for step in ("add", "drafts", "review", "hive 7", "due", "feed", "mites"):
         assert f"$ fieldvoice {step}" in done.out
     assert "orchard" in done.out and "ridge" in done.out
+    assert done.out.count("Rests on") >= 3  # the questions find rows
