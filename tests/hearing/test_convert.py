@@ -43,9 +43,10 @@ def test_both_engines_encode_the_same_sound_alike(name: str) -> None:
     from whisper.audio import log_mel_spectrogram, pad_or_trim
 
     folder = find_weights(name).folder
-    sound = load(librivox()[0][0])
+    # as long as Whisper makes it: what is heard beside silence is heard a little otherwise
+    sound = np.asarray(pad_or_trim(load(librivox()[0][0])))
     with torch.inference_mode():
-        mel = log_mel_spectrogram(pad_or_trim(torch.from_numpy(sound)))
+        mel = log_mel_spectrogram(torch.from_numpy(sound))
         reference = load_whisper(folder, name).encoder(mel[None])[0].numpy()
 
     def apart(compute_type: str) -> float:
