@@ -292,6 +292,8 @@ def test_a_nickname_is_learnt_by_one_digit_and_forgotten(tmp_path: Path, opened:
         expect(tab.locator("#said")).to_contain_text('From now on "blue one" is hive 9')
         assert query(path, "SELECT alias FROM aliases") == [("blue one",)]
         tab.get_by_role("link", name="Words learnt").click()
+        expect(tab.get_by_role("button", name="Forget blue one")).to_be_visible()
+        tab.wait_for_load_state("load")  # until then no script listens to the button
         tab.get_by_role("button", name="Forget blue one").click()
         expect(tab.get_by_role("button", name="Forget blue one")).to_have_count(0)
         assert query(path, "SELECT count(*) FROM aliases") == [(0,)]
