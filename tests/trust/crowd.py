@@ -77,7 +77,9 @@ class Crowd:
             self.sounds += 1
             number = self.sounds
         made = talk(self.folder / f"made-{number}.ogg", 2.0, seed=number)
-        path = folder / f"talk-{number}.ogg"
+        # in letters: numbered files that follow one upon the other are chapters of one take
+        letters = "".join("abcdefghij"[int(digit)] for digit in str(number))
+        path = folder / f"talk-{letters}.ogg"
         made.rename(path)
         return path
 
