@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from fieldvoice.errors import RecordingError
-from fieldvoice.listening.flac import Samples, write_flac
+from fieldvoice.listening.flac import Samples, write_whole
 from fieldvoice.listening.inbox import Part
 from fieldvoice.listening.source import to_samples
 
@@ -28,13 +27,9 @@ def join_chapters(take: Sequence[Part], hashes: Sequence[str], folder: Path) -> 
     if path.is_file():
         return path
     folder.mkdir(parents=True, exist_ok=True)
-    beside = path.with_suffix(".part")
     notes = {"creation_time": take[0].begins.isoformat(timespec="milliseconds")}
     try:
-        write_flac(beside, _sound(take), _RATE, notes)
-        with beside.open("rb+") as file:
-            os.fsync(file.fileno())
-        beside.rename(path)
+        write_whole(path, _sound(take), _RATE, notes)
     except OSError as error:
         raise RecordingError(
             f"The chapters of {take[0].path.name} cannot be joined in {folder} "

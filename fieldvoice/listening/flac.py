@@ -5,6 +5,7 @@ PyAV is here already for decoding; its FLAC has a checksum in every frame.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -38,6 +39,15 @@ def write_flac(
             for start in range(0, len(block), _AT_ONCE):
                 container.mux(stream.encode(_frame(block[start : start + _AT_ONCE], rate)))
         container.mux(stream.encode(None))
+
+
+def write_whole(path: Path, sound: Iterable[Samples], rate: int, notes: Mapping[str, str]) -> None:
+    """As `write_flac`, but the file has its name only once it is whole and on the disk."""
+    beside = path.with_suffix(".part")
+    write_flac(beside, sound, rate, notes)
+    with beside.open("rb+") as file:
+        os.fsync(file.fileno())
+    beside.rename(path)
 
 
 def _frame(samples: Samples, rate: int) -> Any:

@@ -8,7 +8,6 @@ is for whoever knows that the recording is safe.
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 import shutil
 from collections.abc import Iterator
@@ -19,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from fieldvoice.errors import RecordingError
-from fieldvoice.listening.flac import Samples, read_flac, write_flac
+from fieldvoice.listening.flac import Samples, read_flac, write_whole
 from fieldvoice.listening.manifest import Begun, Mark, PieceLine, lines
 from fieldvoice.listening.notes import notes_for
 from fieldvoice.listening.own import ANSWER
@@ -94,14 +93,10 @@ def join(session: Path, folder: Path) -> Joined:
     ]
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"{begun.moment:%Y-%m-%d_%H%M%S}-{begun.session[:8]}.flac"
-    beside = path.with_suffix(".part")
     tally = _Tally()
     notes = notes_for(begun.moment, begun.session, answers, gaps)
     try:
-        write_flac(beside, _sound(pieces, tally), begun.rate, notes)
-        with beside.open("rb+") as file:
-            os.fsync(file.fileno())
-        beside.rename(path)
+        write_whole(path, _sound(pieces, tally), begun.rate, notes)
     except OSError as error:
         raise RecordingError(
             f"The recording cannot be joined in {folder} ({error.strerror or error}). Its "

@@ -110,9 +110,6 @@ def train(
     device = "cuda" if torch.cuda.is_available() else "cpu"
     torch.manual_seed(seed)
     net = build(options.base, vocab, device)
-    for part in net.modules():
-        if isinstance(part, torch.nn.Dropout) and part.p == 0.1:
-            part.p = options.dropout
     groups = [
         {"params": net.encoder.bert.parameters(), "lr": options.lr},
         {
@@ -205,7 +202,6 @@ def main() -> None:
     parser.add_argument("--fold", type=int, default=-1, help="with --folds, only this one")
     parser.add_argument("--only", type=int, default=0, help="use only this many narrations")
     parser.add_argument("--variety", default="{}", help="fields of batches.Variety as JSON")
-    parser.add_argument("--dropout", type=float, default=0.1)
     parser.add_argument(
         "--blind", action="store_true", help="hide what rules found, to see what that is worth"
     )

@@ -114,8 +114,8 @@ def read_bare_day(tokens: Sequence[Token], at: int, around: Around) -> Found | N
     if not article and (tokens[at].kind != "ordinal" or before not in ("on", "by", "till")):
         return None
     # a recogniser writes "on the 29" as well
-    digits = article and tokens[at + 1 : at + 2] and tokens[at + 1].kind == "digits"
-    bare = bool(digits) and before in ("on", "by", "till", "until", "before")
+    digits = article and at + 1 < len(tokens) and tokens[at + 1].kind == "digits"
+    bare = digits and before in ("on", "by", "till", "until", "before")
     day = day_number(tokens, at + article, cardinal=bare)
     if day is None:
         return None

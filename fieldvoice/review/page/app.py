@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Awaitable, Callable, Mapping
 from functools import cache
 from pathlib import Path
@@ -16,9 +15,10 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from fieldvoice.errors import FieldvoiceError, InputError, LogbookError, StaleError
+from fieldvoice.errors import FieldvoiceError, LogbookError, StaleError
 from fieldvoice.review.page.acts import NewHive, Unreadable
 from fieldvoice.review.page.answers import Answers
+from fieldvoice.review.page.body import asked_in
 
 HERE = Path(__file__).parent
 
@@ -80,12 +80,7 @@ def _change(do: Do) -> Handler:
     """An address that takes a JSON object, does something, and tells in JSON what came of it."""
 
     async def handler(request: Request) -> Response:
-        try:
-            asked = json.loads(await request.body())
-        except (ValueError, RecursionError) as error:
-            raise InputError("The request is no JSON.") from error
-        if not isinstance(asked, dict):
-            raise InputError("The request is no JSON object.")
+        asked = await asked_in(request)
         recording = str(request.path_params.get("recording", ""))
         return JSONResponse(await run_in_threadpool(lambda: _drawn(do(recording, asked))))
 
