@@ -33,7 +33,7 @@ class WhisperEngine:
         self._whisper = load_whisper(folder, model).to(self.device)
         self._half = self.device == "cuda"
         if self._half:
-            self._whisper = self._whisper.half()
+            _halve(self._whisper)
         self._tokenizer = get_tokenizer(
             self._whisper.is_multilingual,
             num_languages=self._whisper.num_languages,
@@ -109,6 +109,15 @@ class WhisperEngine:
         previous = self.tokens(prompt)[-(self._whisper.dims.n_text_ctx // 2 - 1) :]
         tokens = [self._tokenizer.sot_prev, *previous] if prompt else []
         return [*tokens, *self._tokenizer.sot_sequence, self._tokenizer.no_timestamps]
+
+
+def _halve(whisper: Any) -> None:
+    """Multiply in float16; Whisper's layer norms work in float32 and want their weights so."""
+    from torch import nn
+
+    for part in whisper.modules():
+        if isinstance(part, nn.Linear | nn.Conv1d):
+            part.half()
 
 
 class _Encoded:
