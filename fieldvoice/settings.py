@@ -35,7 +35,7 @@ class Settings:
     """A set of published thresholds in trade/thresholds.toml."""
     winter_stores: str = ""
     """Honey a hive needs for winter, such as "60 pound" or "18 kilogram"; empty: not set."""
-    model: str = "tiny.en"
+    model: str = "yard"
     """A name of models/catalog.toml."""
     model_folder: str = ""
     """A folder with speech weights of your own; empty: the installed ones."""

@@ -30,6 +30,9 @@ class Model:
     sha256: str | None = None  # of model.bin; None: made here from the official download
     wheel: Wheel | None = None
     official: str | None = None  # sha256 of openai-whisper's checkpoint
+    base: str | None = None  # the model that an adapter is added to
+    adapter: str = ""  # its file under models/
+    adapter_sha256: str = ""
 
 
 @cache
@@ -61,3 +64,9 @@ def known(name: str) -> Model:
         raise ModelError(
             f"There is no speech model {name!r}. Choose one of: {', '.join(catalog())}."
         ) from None
+
+
+def untaught(name: str) -> str:
+    """The model that `name` was before an adapter was added; `name` itself if none was."""
+    model = catalog().get(name)
+    return name if model is None or model.base is None else model.base

@@ -27,14 +27,16 @@ VERSION = 6
 VOCABULARY = {True: 51_865, False: 51_864}  # rows of the embeddings: multilingual, English
 
 
-def read_model_bin(path: Path) -> Arrays:
+def read_model_bin(path: Path, *, change: bool = False) -> Arrays:
     """All variables of a WhisperSpec file by name, mapped into memory, not read.
+
+    With `change`, what is written into them is written into the file.
 
     Raises:
         ModelError: not such a file, or a version this reader does not know.
     """
     try:
-        data = np.memmap(path, dtype=np.uint8, mode="r")
+        data = np.memmap(path, dtype=np.uint8, mode="r+" if change else "r")
         return dict(_variables(data))
     except (struct.error, IndexError, ValueError, UnicodeDecodeError) as error:
         raise ModelError(

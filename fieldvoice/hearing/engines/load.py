@@ -9,7 +9,7 @@ from fieldvoice.hearing.weights import find_weights
 ENGINES = ("auto", "whisper", "ctranslate2")
 
 
-def load_engine(engine: str = "auto", model: str = "tiny.en", folder: str = "") -> Engine:
+def load_engine(engine: str = "auto", model: str = "yard", folder: str = "") -> Engine:
     """A loaded recogniser: "whisper", "ctranslate2", or the faster one here ("auto").
 
     `folder` is the user's own model folder, asked before the installed weights.
@@ -32,14 +32,14 @@ def load_engine(engine: str = "auto", model: str = "tiny.en", folder: str = "") 
     return CTranslate2Engine(weights.folder, model)
 
 
-SECOND = {"tiny.en": "base"}  # whose opinion is asked; any other model asks tiny.en
+SECOND = {"yard": "base", "tiny.en": "base"}  # whose opinion is asked; the others ask "yard"
 
 
-def load_second(model: str = "tiny.en", folder: str = "") -> Engine | None:
+def load_second(model: str = "yard", folder: str = "") -> Engine | None:
     """Another model to ask about numbers, on the CPU; None if there is none here."""
     from fieldvoice.hearing.engines.ctranslate import CTranslate2Engine
 
-    name = SECOND.get(model, "tiny.en")
+    name = SECOND.get(model, "yard")
     try:
         weights = find_weights(name, folder)
     except ModelError:

@@ -9,6 +9,7 @@ from typing import Any
 
 from fieldvoice.errors import ModelError
 from fieldvoice.hearing import convert
+from fieldvoice.hearing.catalog import untaught
 from fieldvoice.hearing.decode import Sound
 from fieldvoice.hearing.engines import BEAM, LANGUAGE, WINDOW, Array, Decoded, Timed
 from fieldvoice.hearing.engines.words import merge
@@ -172,7 +173,7 @@ def load_whisper(folder: Path, model: str) -> Any:
             f"The speech model {model} does not fit: {len(fit.missing_keys)} weights missing, "
             f"{len(fit.unexpected_keys)} unknown. Install it again."
         )
-    heads = whisper._ALIGNMENT_HEADS.get(model)
+    heads = whisper._ALIGNMENT_HEADS.get(untaught(model))
     if heads is not None:
         network.set_alignment_heads(heads)
     return network.eval()
