@@ -113,9 +113,8 @@ class Windows:
         wanted = rng.choice((3, 6, 10, 15, 20, 24, FULL)) * RATE
         at = rng.randint(0, 9000)
         texts: list[str] = []
-        for text, start, samples in rng.sample(
-            lines, len(lines)
-        ):  # none twice: it would learn to loop
+        shuffled = rng.sample(lines, len(lines))  # none comes twice, which would teach loops
+        for text, start, samples in shuffled:
             if at >= wanted:
                 break
             if at + samples * rate > (FULL * RATE if texts else SIZE):
