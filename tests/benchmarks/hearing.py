@@ -59,9 +59,10 @@ TERMS = frozenset(
     ]
 )
 SYSTEMS = (
+    "fieldvoice ctranslate2 yard",
     "fieldvoice ctranslate2 tiny.en",
     "fieldvoice ctranslate2 base",
-    "fieldvoice whisper tiny.en",
+    "fieldvoice whisper yard",
     "plain faster-whisper tiny.en",
     "plain faster-whisper base",
     "plain openai-whisper base",
