@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Literal
@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from fieldvoice.hearing.ahead import Ahead
     from fieldvoice.hearing.crew import Crew
     from fieldvoice.hearing.store import WindowStore
+    from fieldvoice.hearing.vocabulary import Vocabulary
     from fieldvoice.hearing.window import Ear
     from fieldvoice.listening.running import Running
 
@@ -96,64 +97,82 @@ def hear_recording(
     store: WindowStore,
     progress: Progress,
     crew: Crew | None = None,
+    signals: Path | None = None,
 ) -> Transcript:
     """Hear a recording with the engine and model of the settings, loaded once.
 
-    `crew`: workers in other processes that hear its windows.
+    `crew`: workers in other processes that hear its windows. `signals`: folder of the
+    keeper's own signals.toml.
 
     Raises:
         RecordingError: the file is no recording.
         ModelError: the speech weights are missing or wrong.
     """
     from fieldvoice.hearing.transcribe import hear
-    from fieldvoice.hearing.vocabulary import vocabulary_from
-    from fieldvoice.trade.load import trade_file
 
     return hear(
         _READY.pop(path, path),
         engine=_engine(settings.engine, settings.model, settings.model_folder),
         second=_second(settings.model, settings.model_folder),
-        vocabulary=vocabulary_from(trade_file("speech"), register.labels),
+        vocabulary=_vocabulary(register, signals),
         store=store,
         progress=progress,
         crew=crew,
     )
 
 
-def ear_of(settings: Settings, register: Register) -> Ear:
+def ear_of(settings: Settings, register: Register, signals: Path | None = None) -> Ear:
     """What hears along while it is recorded: the engine of the settings, without a second.
+
+    `signals`: folder of the keeper's own signals.toml.
 
     Raises:
         ModelError: the speech weights are missing or wrong.
     """
-    from fieldvoice.hearing.vocabulary import vocabulary_from
     from fieldvoice.hearing.window import open_ear
-    from fieldvoice.trade.load import trade_file
 
     with _LOADING:
         engine = _engine(settings.engine, settings.model, settings.model_folder)
-    return open_ear(engine, vocabulary_from(trade_file("speech"), register.labels), None)
+    return open_ear(engine, _vocabulary(register, signals), None)
 
 
 def hear_running(
-    running: Running, register: Register, settings: Settings, store: WindowStore
+    running: Running,
+    register: Register,
+    settings: Settings,
+    store: WindowStore,
+    signals: Path | None = None,
 ) -> None:
     """Hear a recording while it is made; its windows are kept in `store` under its session.
+
+    `signals`: folder of the keeper's own signals.toml.
 
     Raises:
         ModelError: the speech weights are missing or wrong.
     """
     from fieldvoice.hearing.transcribe import hear
-    from fieldvoice.hearing.vocabulary import vocabulary_from
-    from fieldvoice.trade.load import trade_file
 
     with _LOADING:
         engine = copy(_engine(settings.engine, settings.model, settings.model_folder))
         second = _second(settings.model, settings.model_folder)
     engine.workers = 1  # the others stay free for signals
     running.longest = engine.window
-    vocabulary = vocabulary_from(trade_file("speech"), register.labels)
+    vocabulary = _vocabulary(register, signals)
     hear(running, engine=engine, second=second, vocabulary=vocabulary, store=store)
+
+
+def _vocabulary(register: Register, signals: Path | None) -> Vocabulary:
+    """What is expected to be said: of the trade, of the register, and to the recorder."""
+    from fieldvoice.hearing.vocabulary import vocabulary_from
+    from fieldvoice.listening.wording import load_wording
+    from fieldvoice.trade.load import trade_file
+
+    wording = load_wording(signals)
+    return replace(
+        vocabulary_from(trade_file("speech"), register.labels),
+        calls=wording.wake,
+        orders=tuple(dict.fromkeys(one for s in wording.signals.values() for one in s.say)),
+    )
 
 
 def extract_drafts(
@@ -177,7 +196,7 @@ class AddOptions:
     settings: Settings = field(default_factory=Settings)
     recorded_at: str | None = None  # ISO; None: asked of the file
     yard: str | None = None  # None: the yard of the settings
-    hear: Hear = hear_recording
+    hear: Hear | None = None  # None: hear_recording, which knows the keeper's own signals
     ready: Callable[[Path, Settings], None] = lambda path, settings: None  # told of the next one
     extract: Extract = extract_drafts
     signals: Path | None = None  # folder of the keeper's own signals.toml
@@ -314,7 +333,8 @@ def _heard(opened: Logbook, path: Path, sha256: str, options: AddOptions) -> Rec
     recorded = recorded_at(path, options.recorded_at)
     yard = options.yard or _yard_before(opened, recorded) or options.settings.yard
     register = read_register(opened, yard)
-    transcript = options.hear(path, register, options.settings, Windows(opened), options.progress)
+    hear = options.hear or partial(hear_recording, signals=options.signals)
+    transcript = hear(path, register, options.settings, Windows(opened), options.progress)
     transcript = _with_signals(transcript, path, options.signals)
     recording = Recording(
         uuid=new_uuid(),

@@ -54,7 +54,9 @@ def along(
     answers = _Answers(writer, screen, wording, register, settings, wanted)
     answers.voice = Voice(answers.around, tones=wanted.tones)
     told = Told(answers.words, answers.signal, answers.not_understood, answers.behind)
-    live = answers.live = Live(lambda: ear_of(settings, register), wording, told, writer.rate)
+    live = answers.live = Live(
+        lambda: ear_of(settings, register, path.parent), wording, told, writer.rate
+    )
     with _running(path, settings, register, writer, live if screen.words else None) as running:
         try:
             yield _Both(live, running)
@@ -97,7 +99,7 @@ def _running(
 
     def work() -> None:
         with suppress(FieldvoiceError), open_logbook(path, create=True) as logbook:
-            hear_running(running, register, settings, Windows(logbook))
+            hear_running(running, register, settings, Windows(logbook), path.parent)
 
     thread = threading.Thread(target=work, name="running", daemon=True)
     thread.start()
