@@ -20,12 +20,12 @@ from fieldvoice.types import Doubt
 CALL = 5  # words that the phrase may have been heard as
 ORDER = 6  # words that an order may have been heard as
 AFTER = 2  # words behind an order that must fit too
-LIKE = 0.66  # how like the phrase the words must be, letter by letter, for the sound to be asked
-PLAIN = 0.8  # how like, for the phrase to be taken as said
+LIKE = 0.55  # how like the phrase the words must be, letter by letter, for the sound to be asked
+PLAIN = 0.9  # how like, for the phrase to be taken as said
 SHORTLIST = 4  # orders that are tried with the words behind them
 # By how many nats what was heard may fit better:
-AFTER_CALL = 8.0  # after a plain phrase: what else is said to a recorder?
-LIKELY = 16.0  # phrase and order together; ordinary talk that is like the phrase is at 35 or more
+AFTER_CALL = 10.0  # after a plain phrase: what else is said to a recorder?
+LIKELY = 15.0  # phrase and order together; ordinary talk is mostly 25 and more behind
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +50,15 @@ class Order:
     behind: float  # nats behind what was heard; below zero: before it
 
 
-def calls(words: Sequence[Timed], vocabulary: Vocabulary) -> Iterator[Call]:
-    """Where words like the phrase were heard; they may overlap."""
+def calls(words: Sequence[Timed], vocabulary: Vocabulary) -> list[Call]:
+    """Where words like the phrase were heard; of those that overlap, the one most like it."""
     found = [_call(words, first, vocabulary) for first in range(len(words))]
-    for call, later in zip(found, [*found[1:], None], strict=True):
-        if call.like >= LIKE and (later is None or call.like >= later.like):
-            yield call
+    kept: list[Call] = []
+    for call in sorted(found, key=lambda call: -call.like):
+        apart = all(call.after <= other.first or other.after <= call.first for other in kept)
+        if call.like >= LIKE and apart:
+            kept.append(call)
+    return sorted(kept, key=lambda call: call.first)
 
 
 def _call(words: Sequence[Timed], first: int, vocabulary: Vocabulary) -> Call:
@@ -97,10 +100,13 @@ def _is_order(words: Sequence[Timed], after: int, vocabulary: Vocabulary) -> boo
     )
 
 
-def weigh(
-    words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Judge
-) -> Order | None:
-    """The order that fits best after a call; None: nothing was heard after it."""
+def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Judge) -> Order | None:
+    """The order that fits best after a call; None: nothing was heard after it.
+
+    An order of one word is too short to be told by its sound: it must have been heard.
+    """
+    if call.after == len(words):
+        return None
     from_ = call.after if call.plain else call.first
     phrase = f"{vocabulary.calls[0].capitalize()},"
     at = judge.lead + sum(len(w.tokens) for w in words[:from_])
@@ -108,21 +114,19 @@ def weigh(
     written = {
         order: (order.capitalize() if opens else order) if call.plain else f"{phrase} {order}"
         for order in vocabulary.orders
+        if " " in order or _letters([order]) == _letters([words[call.after].word])
     }
     scores = judge.rank(at, list(written.values()))
     ranked = sorted(zip(written, scores, strict=True), key=lambda pair: -pair[1])
     short = [order for order, _ in ranked[:SHORTLIST]]
-    best: tuple[float, str, int] | None = None
+    tried: list[tuple[float, str, int]] = []
     for last in range(call.after + 1, min(call.after + ORDER, len(words)) + 1):
         heard = " ".join(w.word for w in words[from_:last])
         texts = [heard, *(written[order] + _sign(words[last - 1]) for order in short)]
         rest = " ".join(w.word for w in words[last : last + AFTER])
         as_heard, *others = judge.weigh(at, texts, rest)
-        for order, score in zip(short, others, strict=True):
-            best = min(best or (as_heard - score, order, last), (as_heard - score, order, last))
-    if best is None:
-        return None
-    behind, order, last = best
+        tried += [(as_heard - score, o, last) for o, score in zip(short, others, strict=True)]
+    behind, order, last = min(tried)
     return Order(
         (
             *_spread(phrase.split(), words[call.first : call.after]),

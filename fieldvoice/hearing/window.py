@@ -75,7 +75,7 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
         Stretch(words[site.first].start, words[site.last - 1].end)
         for site in sites(words, ear.vocabulary)
     ]
-    called = list(calls(words, ear.vocabulary))
+    called = calls(words, ear.vocabulary)
     ordered: list[Order] = []
     if ear.judges is not None and (weighed or called or _any_alike(words, ear.vocabulary)):
         judge = ear.judges.judge(encoded, words)
