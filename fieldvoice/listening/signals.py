@@ -128,6 +128,8 @@ def _command(
     after, plain = wake
     best: tuple[float, str, int] = (0.0, "", 0)
     for at in range(after, min(after + _NEAR_WAKE + 1, len(tokens))):
+        if at > after and words[tokens[at - 1].word].word.rstrip().endswith(_ENDS):
+            break  # what was said is over; a new sentence is no signal
         if words[tokens[at].word].start - words[tokens[after - 1].word].end > wording.reach:
             break
         for name, spoken in wording.signals.items():
