@@ -24,6 +24,7 @@ from fieldvoice.logbook.following import last_hive, recording_before
 from fieldvoice.logbook.opening import Logbook, open_logbook
 from fieldvoice.logbook.recordings import (
     find_recording,
+    growing_hash,
     keep_heard,
     keep_path,
     new_uuid,
@@ -41,6 +42,7 @@ from fieldvoice.types import (
     RecordedAt,
     Recording,
     Register,
+    Signal,
     Transcript,
     no_progress,
 )
@@ -69,6 +71,8 @@ class Added:
     problem: str = ""
 
 
+_STEP = 30.0  # seconds of a growing recording that are worth reading all of it anew ...
+_SHARE = 0.05  # ... or this share of it, so that long ones are not read over and over
 _LOADING = Lock()  # two threads that want the engine get the same one
 _READY: dict[Path, Ahead] = {}  # recordings that are being decoded before their turn
 
@@ -329,13 +333,14 @@ def _add_one(
 
 def _heard(opened: Logbook, path: Path, sha256: str, options: AddOptions) -> Recording:
     from fieldvoice.hearing.moment import recorded_at
+    from fieldvoice.listening.notes import answers_in, session_of
 
     recorded = recorded_at(path, options.recorded_at)
     yard = options.yard or _yard_before(opened, recorded) or options.settings.yard
     register = read_register(opened, yard)
     hear = options.hear or partial(hear_recording, signals=options.signals)
     transcript = hear(path, register, options.settings, Windows(opened), options.progress)
-    transcript = _with_signals(transcript, path, options.signals)
+    transcript = _with_signals(transcript, answers_in(path), options.signals)
     recording = Recording(
         uuid=new_uuid(),
         sha256=sha256,
@@ -345,7 +350,51 @@ def _heard(opened: Logbook, path: Path, sha256: str, options: AddOptions) -> Rec
         duration=transcript.duration,
         stage="heard",
     )
-    return keep_heard(opened, recording, transcript, options.clock())
+    return keep_heard(opened, recording, transcript, options.clock(), session_of(path))
+
+
+@dataclass(slots=True)
+class Growing:
+    """A recording that is being made: where it will be, and how far its rows have come."""
+
+    session: Path  # folder of its pieces
+    folder: Path  # where the whole of it will lie
+    yard: str
+    drafted_to: float = 0.0  # seconds
+
+
+def draft_so_far(
+    opened: Logbook, growing: Growing, transcript: Transcript, options: AddOptions
+) -> int | None:
+    """Put the rows of what is settled by now into the logbook, as drafts.
+
+    They are made anew each time and once more when the recording is whole; what was decided
+    on stays. Returns how many there are; None: too little has come since the last time.
+    """
+    from fieldvoice.listening.recover import answered_in, begun_in, recording_path
+    from fieldvoice.listening.running import settled
+
+    transcript = _with_signals(transcript, answered_in(growing.session), options.signals)
+    until = settled(transcript)
+    if until < growing.drafted_to + max(_STEP, _SHARE * growing.drafted_to):
+        return None
+    begun = begun_in(growing.session)
+    recording = Recording(
+        uuid=new_uuid(),
+        sha256=growing_hash(begun.session),
+        path=str(recording_path(begun, growing.folder).resolve()),
+        recorded=RecordedAt(begun.moment, "container"),
+        yard=growing.yard,
+        duration=transcript.duration,
+        stage="heard",
+    )
+    # What was not understood is told at the end, when it can be listened to.
+    heard = replace(transcript, unheard=())
+    recording = keep_heard(opened, recording, heard, options.clock(), begun.session)
+    entries = _entries(opened, recording, options)
+    entries = tuple(e for e in entries if e.start is not None and e.start < until)
+    growing.drafted_to = until
+    return _kept(opened, recording, entries, options)
 
 
 def _drafted(opened: Logbook, recording: Recording, options: AddOptions) -> int:
@@ -354,6 +403,12 @@ def _drafted(opened: Logbook, recording: Recording, options: AddOptions) -> int:
         options.progress("extract", 0, 1)
         entries = _entries(opened, recording, options)
         options.progress("extract", 1, 1)
+    return _kept(opened, recording, entries, options)
+
+
+def _kept(
+    opened: Logbook, recording: Recording, entries: tuple[Entry, ...], options: AddOptions
+) -> int:
     number = keep_drafts(opened, recording.uuid, entries, options.clock())
     _take_back(opened, recording, options)
     return number
@@ -381,14 +436,15 @@ def _entries(opened: Logbook, recording: Recording, options: AddOptions) -> tupl
     return with_effects(entries, whole, register.labels) if whole.signals else entries
 
 
-def _with_signals(transcript: Transcript, path: Path, folder: Path | None) -> Transcript:
+def _with_signals(
+    transcript: Transcript, answers: tuple[Signal, ...], folder: Path | None
+) -> Transcript:
     """What was said to the recorder itself, and what it answered, found in the transcript."""
-    from fieldvoice.listening.notes import answers_in
     from fieldvoice.listening.signals import find_signals
     from fieldvoice.listening.wording import load_wording
 
     words = [word for segment in transcript.segments for word in segment.words]
-    signals = (*find_signals(words, load_wording(folder)), *answers_in(path))
+    signals = (*find_signals(words, load_wording(folder)), *answers)
     return replace(transcript, signals=signals) if signals else transcript
 
 
