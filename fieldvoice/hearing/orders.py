@@ -24,7 +24,7 @@ LIKE = 0.55  # how like the phrase the words must be, letter by letter, for the 
 PLAIN = 0.9  # how like, for the phrase to be taken as said
 SHORTLIST = 4  # orders that are tried with the words behind them
 # By how many nats what was heard may fit better:
-AFTER_CALL = 10.0  # after a plain phrase: what else is said to a recorder?
+AFTER_CALL = 12.0  # after a plain phrase: what else is said to a recorder?
 LIKELY = 15.0  # phrase and order together; ordinary talk is mostly 25 and more behind
 
 
