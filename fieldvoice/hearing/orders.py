@@ -103,7 +103,8 @@ def _is_order(words: Sequence[Timed], after: int, vocabulary: Vocabulary) -> boo
 def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Judge) -> Order | None:
     """The order that fits best after a call; None: nothing was heard after it.
 
-    An order of one word is too short to be told by its sound: it must have been heard.
+    An order of one word is too short to be told by its sound: it must have been heard. No
+    number is taken for a part of one: it is what the order is about.
     """
     if call.after == len(words):
         return None
@@ -125,7 +126,14 @@ def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Jud
         texts = [heard, *(written[order] + _sign(words[last - 1]) for order in short)]
         rest = " ".join(w.word for w in words[last : last + AFTER])
         as_heard, *others = judge.weigh(at, texts, rest)
-        tried += [(as_heard - score, o, last) for o, score in zip(short, others, strict=True)]
+        number = _has_number(w.word for w in words[call.after : last])
+        tried += [
+            (as_heard - score, order, last)
+            for order, score in zip(short, others, strict=True)
+            if not number or _has_number([order])
+        ]
+    if not tried:
+        return None
     behind, order, last = min(tried)
     return Order(
         (
@@ -134,6 +142,10 @@ def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Jud
         ),
         behind,
     )
+
+
+def _has_number(words: Iterable[str]) -> bool:
+    return any(sign.isdigit() for word in words for sign in word)
 
 
 def _sign(word: Timed) -> str:

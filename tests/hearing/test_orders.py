@@ -50,11 +50,15 @@ def test_without_a_phrase_nothing_is_asked() -> None:
     assert calls(heard("Attention logbook, mark this."), Vocabulary()) == []
 
 
-def ordered(engine: Engine, sound: np.ndarray, text: str, vocabulary: Vocabulary) -> list[str]:
-    """The orders that the sound speaks for where `text` was heard."""
+def found_in(engine: Engine, sound: np.ndarray, text: str, vocabulary: Vocabulary) -> list[Order]:
     words = heard(text, engine)
     judge = Judges(engine, "").judge(engine.encode(sound), words)
-    found = orders(words, calls(words, vocabulary), vocabulary, judge)
+    return orders(words, calls(words, vocabulary), vocabulary, judge)
+
+
+def ordered(engine: Engine, sound: np.ndarray, text: str, vocabulary: Vocabulary) -> list[str]:
+    """The orders that the sound speaks for where `text` was heard."""
+    found = found_in(engine, sound, text, vocabulary)
     return [" ".join(w.word for w in one.words) for one in found]
 
 
@@ -81,6 +85,14 @@ def test_what_is_no_order_stays(ctranslate2: Engine, tmp_path: Path) -> None:
     text = "That one needs attention before the log book is full."
     assert calls(heard(text), TOLD)
     assert ordered(ctranslate2, full, text, TOLD) == []
+    # The number is what the order is about, however it was written.
+    hive = said(tmp_path, "attention logbook, open hive nine.")
+    text = "Attention logbook, open Hive9."
+    put, _ = put_orders(heard(text), [], found_in(ctranslate2, hive, text, TOLD))
+    assert put[-1].word == "Hive9."
+    # A keeper's orders may all be of one word.
+    short = Vocabulary(calls=("attention logbook",), orders=("remember",))
+    assert ordered(ctranslate2, cake, "Attention logbook, two boxes of cake.", short) == []
     # Heard letter by letter, the phrase and the order need no second look.
     assert ordered(ctranslate2, full, "Attention logbook, mark this.", TOLD) == []
 
