@@ -109,7 +109,9 @@ def _running(
             def so_far(transcript: Transcript) -> None:
                 if running.ended:
                     return
-                number = draft_so_far(logbook, growing, transcript, options)
+                number = None
+                with suppress(FieldvoiceError):  # decided on at this moment: the next time
+                    number = draft_so_far(logbook, growing, transcript, options)
                 if number is not None:
                     answers.drafted(number)
 
