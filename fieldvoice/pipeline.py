@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Literal
@@ -24,6 +24,7 @@ from fieldvoice.logbook.following import last_hive, recording_before
 from fieldvoice.logbook.opening import Logbook, open_logbook
 from fieldvoice.logbook.recordings import (
     find_recording,
+    growing_hash,
     keep_heard,
     keep_path,
     new_uuid,
@@ -41,6 +42,7 @@ from fieldvoice.types import (
     RecordedAt,
     Recording,
     Register,
+    Signal,
     Transcript,
     no_progress,
 )
@@ -49,6 +51,7 @@ if TYPE_CHECKING:
     from fieldvoice.hearing.ahead import Ahead
     from fieldvoice.hearing.crew import Crew
     from fieldvoice.hearing.store import WindowStore
+    from fieldvoice.hearing.vocabulary import Vocabulary
     from fieldvoice.hearing.window import Ear
     from fieldvoice.listening.running import Running
 
@@ -68,6 +71,8 @@ class Added:
     problem: str = ""
 
 
+_STEP = 30.0  # seconds of a growing recording that are worth reading all of it anew ...
+_SHARE = 0.05  # ... or this share of it, so that long ones are not read over and over
 _LOADING = Lock()  # two threads that want the engine get the same one
 _READY: dict[Path, Ahead] = {}  # recordings that are being decoded before their turn
 
@@ -96,64 +101,82 @@ def hear_recording(
     store: WindowStore,
     progress: Progress,
     crew: Crew | None = None,
+    signals: Path | None = None,
 ) -> Transcript:
     """Hear a recording with the engine and model of the settings, loaded once.
 
-    `crew`: workers in other processes that hear its windows.
+    `crew`: workers in other processes that hear its windows. `signals`: folder of the
+    keeper's own signals.toml.
 
     Raises:
         RecordingError: the file is no recording.
         ModelError: the speech weights are missing or wrong.
     """
     from fieldvoice.hearing.transcribe import hear
-    from fieldvoice.hearing.vocabulary import vocabulary_from
-    from fieldvoice.trade.load import trade_file
 
     return hear(
         _READY.pop(path, path),
         engine=_engine(settings.engine, settings.model, settings.model_folder),
         second=_second(settings.model, settings.model_folder),
-        vocabulary=vocabulary_from(trade_file("speech"), register.labels),
+        vocabulary=_vocabulary(register, signals),
         store=store,
         progress=progress,
         crew=crew,
     )
 
 
-def ear_of(settings: Settings, register: Register) -> Ear:
+def ear_of(settings: Settings, register: Register, signals: Path | None = None) -> Ear:
     """What hears along while it is recorded: the engine of the settings, without a second.
+
+    `signals`: folder of the keeper's own signals.toml.
 
     Raises:
         ModelError: the speech weights are missing or wrong.
     """
-    from fieldvoice.hearing.vocabulary import vocabulary_from
     from fieldvoice.hearing.window import open_ear
-    from fieldvoice.trade.load import trade_file
 
     with _LOADING:
         engine = _engine(settings.engine, settings.model, settings.model_folder)
-    return open_ear(engine, vocabulary_from(trade_file("speech"), register.labels), None)
+    return open_ear(engine, _vocabulary(register, signals), None)
 
 
 def hear_running(
-    running: Running, register: Register, settings: Settings, store: WindowStore
+    running: Running,
+    register: Register,
+    settings: Settings,
+    store: WindowStore,
+    signals: Path | None = None,
 ) -> None:
     """Hear a recording while it is made; its windows are kept in `store` under its session.
+
+    `signals`: folder of the keeper's own signals.toml.
 
     Raises:
         ModelError: the speech weights are missing or wrong.
     """
     from fieldvoice.hearing.transcribe import hear
-    from fieldvoice.hearing.vocabulary import vocabulary_from
-    from fieldvoice.trade.load import trade_file
 
     with _LOADING:
         engine = copy(_engine(settings.engine, settings.model, settings.model_folder))
         second = _second(settings.model, settings.model_folder)
     engine.workers = 1  # the others stay free for signals
     running.longest = engine.window
-    vocabulary = vocabulary_from(trade_file("speech"), register.labels)
+    vocabulary = _vocabulary(register, signals)
     hear(running, engine=engine, second=second, vocabulary=vocabulary, store=store)
+
+
+def _vocabulary(register: Register, signals: Path | None) -> Vocabulary:
+    """What is expected to be said: of the trade, of the register, and to the recorder."""
+    from fieldvoice.hearing.vocabulary import vocabulary_from
+    from fieldvoice.listening.wording import load_wording
+    from fieldvoice.trade.load import trade_file
+
+    wording = load_wording(signals)
+    return replace(
+        vocabulary_from(trade_file("speech"), register.labels),
+        calls=wording.wake,
+        orders=tuple(dict.fromkeys(one for s in wording.signals.values() for one in s.say)),
+    )
 
 
 def extract_drafts(
@@ -177,7 +200,7 @@ class AddOptions:
     settings: Settings = field(default_factory=Settings)
     recorded_at: str | None = None  # ISO; None: asked of the file
     yard: str | None = None  # None: the yard of the settings
-    hear: Hear = hear_recording
+    hear: Hear | None = None  # None: hear_recording, which knows the keeper's own signals
     ready: Callable[[Path, Settings], None] = lambda path, settings: None  # told of the next one
     extract: Extract = extract_drafts
     signals: Path | None = None  # folder of the keeper's own signals.toml
@@ -310,12 +333,14 @@ def _add_one(
 
 def _heard(opened: Logbook, path: Path, sha256: str, options: AddOptions) -> Recording:
     from fieldvoice.hearing.moment import recorded_at
+    from fieldvoice.listening.notes import answers_in, session_of
 
     recorded = recorded_at(path, options.recorded_at)
     yard = options.yard or _yard_before(opened, recorded) or options.settings.yard
     register = read_register(opened, yard)
-    transcript = options.hear(path, register, options.settings, Windows(opened), options.progress)
-    transcript = _with_signals(transcript, path, options.signals)
+    hear = options.hear or partial(hear_recording, signals=options.signals)
+    transcript = hear(path, register, options.settings, Windows(opened), options.progress)
+    transcript = _with_signals(transcript, answers_in(path), options.signals)
     recording = Recording(
         uuid=new_uuid(),
         sha256=sha256,
@@ -325,7 +350,51 @@ def _heard(opened: Logbook, path: Path, sha256: str, options: AddOptions) -> Rec
         duration=transcript.duration,
         stage="heard",
     )
-    return keep_heard(opened, recording, transcript, options.clock())
+    return keep_heard(opened, recording, transcript, options.clock(), session_of(path))
+
+
+@dataclass(slots=True)
+class Growing:
+    """A recording that is being made: where it will be, and how far its rows have come."""
+
+    session: Path  # folder of its pieces
+    folder: Path  # where the whole of it will lie
+    yard: str
+    drafted_to: float = 0.0  # seconds
+
+
+def draft_so_far(
+    opened: Logbook, growing: Growing, transcript: Transcript, options: AddOptions
+) -> int | None:
+    """Put the rows of what is settled by now into the logbook, as drafts.
+
+    They are made anew each time and once more when the recording is whole; what was decided
+    on stays. Returns how many there are; None: too little has come since the last time.
+    """
+    from fieldvoice.listening.recover import answered_in, begun_in, recording_path
+    from fieldvoice.listening.running import settled
+
+    transcript = _with_signals(transcript, answered_in(growing.session), options.signals)
+    until = settled(transcript)
+    if until < growing.drafted_to + max(_STEP, _SHARE * growing.drafted_to):
+        return None
+    begun = begun_in(growing.session)
+    recording = Recording(
+        uuid=new_uuid(),
+        sha256=growing_hash(begun.session),
+        path=str(recording_path(begun, growing.folder).resolve()),
+        recorded=RecordedAt(begun.moment, "container"),
+        yard=growing.yard,
+        duration=transcript.duration,
+        stage="heard",
+    )
+    # What was not understood is told at the end, when it can be listened to.
+    heard = replace(transcript, unheard=())
+    recording = keep_heard(opened, recording, heard, options.clock(), begun.session)
+    entries = _entries(opened, recording, options)
+    entries = tuple(e for e in entries if e.start is not None and e.start < until)
+    growing.drafted_to = until
+    return _kept(opened, recording, entries, options)
 
 
 def _drafted(opened: Logbook, recording: Recording, options: AddOptions) -> int:
@@ -334,6 +403,12 @@ def _drafted(opened: Logbook, recording: Recording, options: AddOptions) -> int:
         options.progress("extract", 0, 1)
         entries = _entries(opened, recording, options)
         options.progress("extract", 1, 1)
+    return _kept(opened, recording, entries, options)
+
+
+def _kept(
+    opened: Logbook, recording: Recording, entries: tuple[Entry, ...], options: AddOptions
+) -> int:
     number = keep_drafts(opened, recording.uuid, entries, options.clock())
     _take_back(opened, recording, options)
     return number
@@ -361,14 +436,15 @@ def _entries(opened: Logbook, recording: Recording, options: AddOptions) -> tupl
     return with_effects(entries, whole, register.labels) if whole.signals else entries
 
 
-def _with_signals(transcript: Transcript, path: Path, folder: Path | None) -> Transcript:
+def _with_signals(
+    transcript: Transcript, answers: tuple[Signal, ...], folder: Path | None
+) -> Transcript:
     """What was said to the recorder itself, and what it answered, found in the transcript."""
-    from fieldvoice.listening.notes import answers_in
     from fieldvoice.listening.signals import find_signals
     from fieldvoice.listening.wording import load_wording
 
     words = [word for segment in transcript.segments for word in segment.words]
-    signals = (*find_signals(words, load_wording(folder)), *answers_in(path))
+    signals = (*find_signals(words, load_wording(folder)), *answers)
     return replace(transcript, signals=signals) if signals else transcript
 
 

@@ -72,7 +72,7 @@ def add(
     tell = _quiet if as_json else told
     with crew_at(dask, settings.model_folder) as crew, bars() as progress:
         options = AddOptions(
-            hear=partial(hear_recording, crew=crew),
+            hear=partial(hear_recording, crew=crew, signals=path.parent),
             ready=make_ready,
             settings=settings,
             recorded_at=recorded_at,

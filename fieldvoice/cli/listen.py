@@ -35,7 +35,9 @@ RECORDINGS = "recordings"
 @click.option("--device", metavar="NAME", help="The microphone, by name or number.")
 @click.option("--devices", is_flag=True, help="List the microphones, and stop.")
 @click.option(
-    "--live", is_flag=True, help="Hear it while it runs; the words are shown a moment later."
+    "--live",
+    is_flag=True,
+    help="Hear it while it runs: words a moment later, drafts every few minutes.",
 )
 @click.option("--no-signals", is_flag=True, help="Record only; signals are heard at the end.")
 @click.option("--tones", is_flag=True, help="Answer signals by a tone, never by a sentence.")

@@ -54,8 +54,10 @@ def along(
     answers = _Answers(writer, screen, wording, register, settings, wanted)
     answers.voice = Voice(answers.around, tones=wanted.tones)
     told = Told(answers.words, answers.signal, answers.not_understood, answers.behind)
-    live = answers.live = Live(lambda: ear_of(settings, register), wording, told, writer.rate)
-    with _running(path, settings, register, writer, live if screen.words else None) as running:
+    live = answers.live = Live(
+        lambda: ear_of(settings, register, path.parent), wording, told, writer.rate
+    )
+    with _running(path, settings, register, answers, live if screen.words else None) as running:
         try:
             yield _Both(live, running)
         finally:
@@ -78,18 +80,22 @@ class _Both:
 
 @contextmanager
 def _running(
-    path: Path, settings: Settings, register: Register, writer: PieceWriter, live: Live | None
+    path: Path, settings: Settings, register: Register, answers: _Answers, live: Live | None
 ) -> Iterator[Running | None]:
     """Hear the recording in long windows while it is made, so that little is left at its end.
 
+    What is settled by then is drafted, so that it can be reviewed before the end.
+
     It is a head start: if it fails, all is heard at the end, and what is wrong is told then.
     """
+    from fieldvoice.cli.listen import RECORDINGS
     from fieldvoice.hearing.decode import RATE
     from fieldvoice.listening.running import Running
     from fieldvoice.logbook.opening import open_logbook
     from fieldvoice.logbook.windows import Windows
-    from fieldvoice.pipeline import hear_running
+    from fieldvoice.pipeline import AddOptions, Growing, draft_so_far, hear_running
 
+    writer = answers.writer
     if live is None or writer.rate != RATE:
         yield None
         return
@@ -97,7 +103,20 @@ def _running(
 
     def work() -> None:
         with suppress(FieldvoiceError), open_logbook(path, create=True) as logbook:
-            hear_running(running, register, settings, Windows(logbook))
+            growing = Growing(writer.folder, path.parent / RECORDINGS, settings.yard)
+            options = AddOptions(settings=settings, signals=path.parent, clock=now)
+
+            def so_far(transcript: Transcript) -> None:
+                if running.ended:
+                    return
+                number = None
+                with suppress(FieldvoiceError):  # decided on at this moment: the next time
+                    number = draft_so_far(logbook, growing, transcript, options)
+                if number is not None:
+                    answers.drafted(number)
+
+            running.so_far = so_far
+            hear_running(running, register, settings, Windows(logbook), path.parent)
 
     thread = threading.Thread(target=work, name="running", daemon=True)
     thread.start()
@@ -158,6 +177,9 @@ class _Answers:
         rows = extract_drafts(plain, now(), self.register, self.settings)
         rows = with_effects(rows, before, self.register.labels)
         return rows_aloud([row for row in rows if SCRATCHED not in row.flags])
+
+    def drafted(self, number: int) -> None:
+        self.screen.say(f"{number} drafts by now; `fieldvoice review` shows them.")
 
     def not_understood(self, second: float) -> None:
         if self.wanted.signals:

@@ -6,7 +6,7 @@ one is being heard. Only a few windows wait at a time: memory does not grow with
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import Full, Queue
@@ -16,6 +16,7 @@ from fieldvoice.hearing.decode import Decoding, decode, sound_hash
 from fieldvoice.hearing.engines import WINDOW
 from fieldvoice.hearing.vad import VadOptions, spoken
 from fieldvoice.hearing.windows import Window, windows
+from fieldvoice.types import Transcript
 
 DEPTH = 8  # windows that wait at most; under 2 MB each
 PATIENCE = 0.2  # seconds after which a full queue is tried again
@@ -28,6 +29,9 @@ class Ahead:
         RecordingError: no such file or not permitted; while the windows are taken: the
             file is no recording, or there is no sound in it.
     """
+
+    so_far: Callable[[Transcript], None] | None = None
+    """Told after each window what was heard by then; for whoever cannot wait for the end."""
 
     def __init__(
         self,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from fieldvoice.hearing.ahead import Ahead
@@ -85,32 +85,48 @@ def hear(
     run = _Run(
         open_ear(engine, vocabulary, second), ahead, store if store is not None else NoStore()
     )
-    segments: list[Segment] = []
-    speech: list[Stretch] = []
-    unheard: list[Stretch] = []
-    doubts: list[Doubt] = []
+    parts = _Parts(engine)
     try:
         for window, heard in _in_order(run, crew, progress):
-            speech += [piece.stretch for piece in window.pieces]
-            found, missed = _place(window, heard)
-            segments += found
-            unheard += missed
-            doubts += [_doubt(window, doubt) for doubt in heard.doubts]
+            parts.take(window, heard)
+            if ahead.so_far is not None:
+                ahead.so_far(parts.transcript(ahead.decoding.duration))
     finally:
         ahead.close()
     duration = ahead.decoding.duration
     progress("hear", duration - run.kept, duration - run.kept)
-    return Transcript(
-        text=" ".join(s.text for s in segments),
-        language=LANGUAGE,
-        engine=engine.name,
-        model=engine.model,
-        duration=duration,
-        segments=tuple(replace(s, end=min(s.end, duration)) for s in segments),
-        speech=_within(speech, duration),
-        unheard=_within(unheard, duration),
-        doubts=tuple(doubts),
-    )
+    return parts.transcript(duration)
+
+
+@dataclass(slots=True)
+class _Parts:
+    """What the windows gave, as one transcript."""
+
+    engine: Engine
+    segments: list[Segment] = field(default_factory=list)
+    speech: list[Stretch] = field(default_factory=list)
+    unheard: list[Stretch] = field(default_factory=list)
+    doubts: list[Doubt] = field(default_factory=list)
+
+    def take(self, window: Window, heard: Heard) -> None:
+        self.speech += [piece.stretch for piece in window.pieces]
+        found, missed = _place(window, heard)
+        self.segments += found
+        self.unheard += missed
+        self.doubts += [_doubt(window, doubt) for doubt in heard.doubts]
+
+    def transcript(self, duration: float) -> Transcript:
+        return Transcript(
+            text=" ".join(s.text for s in self.segments),
+            language=LANGUAGE,
+            engine=self.engine.name,
+            model=self.engine.model,
+            duration=duration,
+            segments=tuple(replace(s, end=min(s.end, duration)) for s in self.segments),
+            speech=_within(self.speech, duration),
+            unheard=_within(self.unheard, duration),
+            doubts=tuple(self.doubts),
+        )
 
 
 def _in_order(run: _Run, crew: Crew | None, progress: Progress) -> Iterator[tuple[Window, Heard]]:

@@ -35,6 +35,10 @@ class Vocabulary:
     """Common words that sound like a number: "for" is 4."""
     counted: tuple[str, ...] = ()
     """Plurals that a number stands before, beside the units."""
+    calls: tuple[str, ...] = ()
+    """Phrases that are said before an order to the recorder: "attention logbook"."""
+    orders: tuple[str, ...] = ()
+    """All that may be said after such a phrase: "scratch that"."""
 
     @property
     def firsts(self) -> frozenset[str]:

@@ -20,6 +20,7 @@ from fieldvoice.hearing.guards import judge as judge_text
 from fieldvoice.hearing.guards import squeeze, words_of
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.labels import choose
+from fieldvoice.hearing.orders import Order, calls, orders, put_orders
 from fieldvoice.hearing.pieces import join_pieces
 from fieldvoice.hearing.prompt import build_prompt
 from fieldvoice.hearing.relabel import relabel
@@ -44,14 +45,14 @@ class Ear:
     engine: Engine
     vocabulary: Vocabulary
     prompt: str
-    judges: Judges | None  # None: there are no labels to weigh
+    judges: Judges | None  # None: there is nothing to weigh
     second: Engine | None  # another model, asked where it matters; None: nobody is
 
 
 def open_ear(engine: Engine, vocabulary: Vocabulary, second: Engine | None) -> Ear:
     """Make one engine, and a second for doubts, ready for the words of one yard."""
     prompt = build_prompt(vocabulary, lambda text: len(engine.tokens(text)))
-    judges = Judges(engine, prompt) if vocabulary.labels else None
+    judges = Judges(engine, prompt) if vocabulary.labels or vocabulary.calls else None
     return Ear(engine, vocabulary, prompt, judges, second)
 
 
@@ -74,13 +75,17 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
         Stretch(words[site.first].start, words[site.last - 1].end)
         for site in sites(words, ear.vocabulary)
     ]
-    if ear.judges is not None and (weighed or _any_alike(words, ear.vocabulary)):
+    called = calls(words, ear.vocabulary)
+    ordered: list[Order] = []
+    if ear.judges is not None and (weighed or called or _any_alike(words, ear.vocabulary)):
         judge = ear.judges.judge(encoded, words)
+        ordered = orders(words, called, ear.vocabulary, judge)
         words, doubts = weigh_alike(words, judge, ear.vocabulary, weighed)
         words, unsure = relabel(words, choose(words, ear.vocabulary, judge))
         doubts += unsure
     words, joined = join_pieces(words, ear.vocabulary)
     doubts += joined
+    words, doubts = put_orders(words, doubts, ordered)
     for doubt in _second_opinion(ear, window, words):
         label = _overlaps(doubt, weighed)
         if not _overlaps(doubt, doubts) and (not label or names_another(doubt, ear.vocabulary)):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -84,17 +84,10 @@ def join(session: Path, folder: Path) -> Joined:
         begun = _unlisted(session)
     marks = [line for line in listed if isinstance(line, Mark)]
     gaps = tuple(_stretch(m, begun.rate) for m in marks if m.mark == "gap")
-    answers = [
-        Signal(
-            ANSWER, *(_stretch(m, begun.rate).start, m.end / begun.rate, m.end / begun.rate), m.said
-        )
-        for m in marks
-        if m.mark == "answer"
-    ]
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{begun.moment:%Y-%m-%d_%H%M%S}-{begun.session[:8]}.flac"
+    path = recording_path(begun, folder)
     tally = _Tally()
-    notes = notes_for(begun.moment, begun.session, answers, gaps)
+    notes = notes_for(begun.moment, begun.session, _answers(marks, begun.rate), gaps)
     try:
         write_whole(path, _sound(pieces, tally), begun.rate, notes)
     except OSError as error:
@@ -111,6 +104,30 @@ def join(session: Path, folder: Path) -> Joined:
         ended=any(m.mark == "end" for m in marks),
         damaged=tally.damaged,
         gaps=gaps,
+    )
+
+
+def recording_path(begun: Begun, folder: Path) -> Path:
+    """Where the recording of a session lies in `folder` once it is whole."""
+    return folder / f"{begun.moment:%Y-%m-%d_%H%M%S}-{begun.session[:8]}.flac"
+
+
+def begun_in(session: Path) -> Begun:
+    """When a session that is being recorded began, and how."""
+    return next(line for line in lines(session) if isinstance(line, Begun))
+
+
+def answered_in(session: Path) -> tuple[Signal, ...]:
+    """What the recorder itself has said so far, as signals named "answer"."""
+    marks = [line for line in lines(session) if isinstance(line, Mark)]
+    return _answers(marks, begun_in(session).rate)
+
+
+def _answers(marks: Sequence[Mark], rate: int) -> tuple[Signal, ...]:
+    return tuple(
+        Signal(ANSWER, m.start / rate, m.end / rate, m.end / rate, m.said)
+        for m in marks
+        if m.mark == "answer"
     )
 
 

@@ -18,8 +18,20 @@ from fieldvoice.hearing.engines import WINDOW
 from fieldvoice.hearing.vad import VadOptions, spoken
 from fieldvoice.hearing.windows import Window, windows
 from fieldvoice.listening.flac import Samples
+from fieldvoice.types import Transcript
 
 _AGAIN = 0.1  # seconds until it is asked again whether others are busy
+_FRESH = 120.0  # seconds in which what was said may still be mended by what is said next
+
+
+def settled(transcript: Transcript) -> float:
+    """The second up to which hardly anything will be read otherwise by what comes.
+
+    What was said before a thing was opened aloud is closed; else it takes a while.
+    """
+    heard = max((segment.end for segment in transcript.segments), default=0.0)
+    opened = [signal.start for signal in transcript.signals if signal.name == "open"]
+    return max([0.0, heard - _FRESH, *opened])
 
 
 class Running(Ahead):
@@ -43,6 +55,11 @@ class Running(Ahead):
     def hear(self, sound: Samples) -> None:
         """Take the next sound; comes back at once."""
         self._blocks.put(sound)
+
+    @property
+    def ended(self) -> bool:
+        """Whether all sound has come: the whole is heard in a moment."""
+        return self._ended.is_set()
 
     def end(self) -> None:
         """No more sound will come."""

@@ -128,17 +128,29 @@ def _command(
     after, plain = wake
     best: tuple[float, str, int] = (0.0, "", 0)
     for at in range(after, min(after + _NEAR_WAKE + 1, len(tokens))):
+        if at > after and _ends(words, tokens[at - 1]):
+            break  # what was said is over; a new sentence is no signal
         if words[tokens[at].word].start - words[tokens[after - 1].word].end > wording.reach:
             break
+        runs = [
+            (heard, end)
+            for heard, end in _runs(tokens, at, _LONGEST_COMMAND)
+            if not any(_ends(words, token) for token in tokens[at : end - 1])
+        ]
         for name, spoken in wording.signals.items():
             for phrase in spoken.say:
-                for heard, end in _runs(tokens, at, _LONGEST_COMMAND):
+                for heard, end in runs:
                     # What is passed over counts against it.
                     like = likeness(heard, phrase) - _PASSED * (at - after)
                     if like > best[0] and not (spoken.most and end >= len(tokens)):
                         best = (like, name, end)
     least = wording.command_likeness if plain else wording.command_sure
     return (best[1], best[2]) if best[0] >= least else None
+
+
+def _ends(words: Sequence[Word], token: _Token) -> bool:
+    """Whether a sentence ends with the word of the token."""
+    return words[token.word].word.rstrip().endswith(_ENDS)
 
 
 def _rest(

@@ -14,6 +14,7 @@ from fieldvoice.errors import InputError, StaleError
 from fieldvoice.logbook.entries import keep_entry, remove_entry
 from fieldvoice.logbook.moments import local_moment, utc_text
 from fieldvoice.logbook.opening import Logbook, writing
+from fieldvoice.logbook.renewing import Known, renewed
 from fieldvoice.logbook.rows import (
     draft_from_json,
     draft_to_json,
@@ -34,14 +35,20 @@ def keep_drafts(logbook: Logbook, recording: str, entries: Iterable[Entry], at: 
     """Put the drafts of a recording into the logbook; the recording is then "drafted".
 
     One transaction. When another process has done it in the meantime, its drafts stay.
-    Returns how many drafts the recording has.
+    Drafts of an earlier reading, made while it was recorded, give way unless they were
+    decided on. Returns how many drafts the recording has.
     """
     with writing(logbook):
         row_id, stage = logbook.execute(
             "SELECT id, stage FROM recordings WHERE uuid = ?", [recording]
         ).fetchone()
         if stage == "heard":
-            for entry in entries:
+            new, gone = renewed(_known(logbook, row_id), tuple(entries))
+            logbook.execute(
+                "DELETE FROM drafts WHERE uuid IN (SELECT value FROM json_each(?))",
+                [json.dumps(gone)],
+            )
+            for entry in new:
                 draft = Draft(str(uuid.uuid4()), recording, 1, "waiting", entry)
                 _insert(logbook, draft, row_id, at)
             logbook.execute("UPDATE recordings SET stage = 'drafted' WHERE id = ?", [row_id])
@@ -131,6 +138,27 @@ def steps(logbook: Logbook, recording: str | None = None) -> Iterator[Step]:
     )
     for _, group in groupby(rows, lambda row: row["step"]):
         yield _step(list(group)[::-1])
+
+
+def _known(logbook: Logbook, recording_id: int) -> tuple[Known, ...]:
+    """All drafts of a recording as they were drafted, before anybody decided on them.
+
+    What a person wrote or split off was never drafted; it is not among them.
+    """
+    first = {
+        row["draft"]: json.loads(row["before"]) if row["before"] else None
+        for row in logbook.query(
+            "SELECT draft, before FROM history WHERE draft IN"
+            " (SELECT uuid FROM drafts WHERE recording_id = ?) ORDER BY id DESC",
+            [recording_id],
+        )
+    }
+    rows = logbook.query(f"{_SELECT} WHERE recording_id = ?{_ORDER}", [recording_id])
+    return tuple(
+        Known(draft.uuid, draft_from_json(before).entry if before else draft.entry, bool(before))
+        for draft in _drafts(logbook, rows)
+        if (before := first.get(draft.uuid, {})) is not None
+    )
 
 
 def _drafts(logbook: Logbook, rows: Iterable[Mapping[str, Any]]) -> tuple[Draft, ...]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import uuid
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -45,56 +47,86 @@ def recordings(logbook: Logbook) -> tuple[Recording, ...]:
     return tuple(_recording(row) for row in rows)
 
 
+def growing_hash(session: str) -> str:
+    """What stands for the hash of a recording that is still being made in a session.
+
+    By the beginning of the session's name, which is all that a folder tells of it.
+    """
+    return hashlib.sha256(f"session {session[:8]}".encode()).hexdigest()
+
+
 def keep_heard(
-    logbook: Logbook, recording: Recording, transcript: Transcript, at: datetime
+    logbook: Logbook,
+    recording: Recording,
+    transcript: Transcript,
+    at: datetime,
+    session: str | None = None,
 ) -> Recording:
     """Put a recording and what was heard in it into the logbook, in one transaction.
 
     When another process has put it there in the meantime, that one stays and is
-    returned.
+    returned. `session`: the one it was, or is being made in; what was kept of it while it
+    was made is replaced, and it keeps its uuid.
     """
+    growing = growing_hash(session) if session else ""
     with writing(logbook):
-        if known := find_recording(logbook, recording.sha256):
+        known = find_recording(logbook, recording.sha256)
+        if known and known.sha256 != growing:
             return known
-        recorded = recording.recorded.at
-        row_id = (
-            logbook["recordings"]
-            .insert(
-                {
-                    "uuid": recording.uuid,
-                    "sha256": recording.sha256,
-                    "path": recording.path,
-                    "yard_id": add_yard(logbook, recording.yard, at),
-                    "recorded_at": utc_text(recorded),
-                    "utc_offset_min": offset_minutes(recorded),
-                    "day": recorded.date().isoformat(),
-                    "time_source": recording.recorded.source,
-                    "duration_s": transcript.duration,
-                    "engine": transcript.engine,
-                    "model": transcript.model,
-                    "transcript": json.dumps(transcript_to_json(transcript), ensure_ascii=False),
-                    "stage": "heard",
-                    "added_at": utc_text(at),
-                }
-            )
-            .last_pk
-        )
-        logbook.conn.executemany(
-            "INSERT INTO words VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (
-                (row_id, position, number, w.word, w.start, w.end, w.probability)
-                for position, (number, w) in enumerate(
-                    (number, word)
-                    for number, segment in enumerate(transcript.segments)
-                    for word in segment.words
-                )
-            ),
-        )
-        logbook.conn.executemany(
-            "INSERT INTO unheard (recording_id, position, start_s, end_s) VALUES (?, ?, ?, ?)",
-            ((row_id, n, s.start, s.end) for n, s in enumerate(transcript.unheard)),
-        )
+        before = find_recording(logbook, growing)
+        recording = replace(recording, uuid=before.uuid) if before else recording
+        columns = _columns(logbook, recording, transcript, at)
+        if before:
+            row_id = logbook.execute(
+                "SELECT id FROM recordings WHERE uuid = ?", [before.uuid]
+            ).fetchone()[0]
+            logbook["recordings"].update(row_id, columns)
+            for table in ("words", "unheard"):
+                logbook.execute(f"DELETE FROM {table} WHERE recording_id = ?", [row_id])
+        else:
+            row_id = logbook["recordings"].insert(columns).last_pk
+        _keep_words(logbook, row_id, transcript)
     return recording
+
+
+def _columns(
+    logbook: Logbook, recording: Recording, transcript: Transcript, at: datetime
+) -> dict[str, Any]:
+    recorded = recording.recorded.at
+    return {
+        "uuid": recording.uuid,
+        "sha256": recording.sha256,
+        "path": recording.path,
+        "yard_id": add_yard(logbook, recording.yard, at),
+        "recorded_at": utc_text(recorded),
+        "utc_offset_min": offset_minutes(recorded),
+        "day": recorded.date().isoformat(),
+        "time_source": recording.recorded.source,
+        "duration_s": transcript.duration,
+        "engine": transcript.engine,
+        "model": transcript.model,
+        "transcript": json.dumps(transcript_to_json(transcript), ensure_ascii=False),
+        "stage": "heard",
+        "added_at": utc_text(at),
+    }
+
+
+def _keep_words(logbook: Logbook, row_id: int, transcript: Transcript) -> None:
+    logbook.conn.executemany(
+        "INSERT INTO words VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (
+            (row_id, position, number, w.word, w.start, w.end, w.probability)
+            for position, (number, w) in enumerate(
+                (number, word)
+                for number, segment in enumerate(transcript.segments)
+                for word in segment.words
+            )
+        ),
+    )
+    logbook.conn.executemany(
+        "INSERT INTO unheard (recording_id, position, start_s, end_s) VALUES (?, ?, ?, ?)",
+        ((row_id, n, s.start, s.end) for n, s in enumerate(transcript.unheard)),
+    )
 
 
 def keep_path(logbook: Logbook, recording: str, path: str) -> None:

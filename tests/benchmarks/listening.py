@@ -1,11 +1,11 @@
 """How well and how soon spoken signals are heard, and how far the text lags the voice.
 
     python tests/benchmarks/listening.py heard     # share of signals heard in wind, by voice
-    python tests/benchmarks/listening.py alarms    # false alarms an hour; --only human, talk
+    python tests/benchmarks/listening.py alarms    # false alarms an hour; --only human, talk, near
     python tests/benchmarks/listening.py live      # in real time: lag of the text, of answers
     python tests/benchmarks/listening.py long      # two hours: memory, drift of time stamps
 
-Voices: Debian's espeak-ng (two accents) and flite (four); piper's joe where it is installed.
+Voices: Debian's espeak-ng (eight accents) and flite (four); piper's joe where it is installed.
 Human speech: Debian's pocketsphinx-testdata and asterisk-core-sounds-en-g722, the demo.
 """
 
@@ -21,7 +21,7 @@ import wave
 import zlib
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from difflib import SequenceMatcher
 from importlib.util import find_spec
@@ -36,7 +36,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "hearing"))
 from hearing_sounds import ASTERISK, cards, librivox, load, mixed, wind, write
 
 from fieldvoice.hearing.decode import RATE, decode
-from fieldvoice.hearing.store import MemoryStore, NoStore
+from fieldvoice.hearing.store import MemoryStore
 from fieldvoice.hearing.vad import VadOptions, spoken
 from fieldvoice.hearing.window import Ear, hear_window
 from fieldvoice.hearing.windows import Window, windows
@@ -48,14 +48,18 @@ from fieldvoice.listening.running import Running
 from fieldvoice.listening.signals import find_signals
 from fieldvoice.listening.source import FileSource
 from fieldvoice.listening.wording import load_wording
-from fieldvoice.pipeline import ear_of, hear_recording, hear_running
+from fieldvoice.pipeline import ear_of, hear_running
 from fieldvoice.settings import Settings
-from fieldvoice.types import Register, Signal, Transcript, Word, no_progress
+from fieldvoice.types import Register, Signal, Transcript, Word
 
 DEMO = Path(__file__).parent.parent.parent / "demo"
 CACHE = Path(tempfile.gettempdir()) / "fieldvoice-benchmark-voices"
 REGISTER = Register(tuple(map(str, range(1, 13))))
-EVERY_VOICE = (*VOICES, "slt", "awb", *(["joe"] if find_spec("piper") else []))
+ACCENTS = ("en-gb-scotland", "en-029+f2", "en-gb-x-gbclan+m3", "en-gb-x-gbcwmd+f4", "en-us-nyc+m7", "en-gb+f3")  # fmt: skip
+EVERY_VOICE = (
+    *VOICES, "slt", "awb", *(f"espeak-{one}" for one in ACCENTS),
+    *(["joe"] if find_spec("piper") else []),
+)  # fmt: skip
 SAID = {
     "open": ("open hive seven.", "hive twelve.", "open hive three."),
     "note": ("note to self, the fence needs mending.", "note to self, bring two supers."),
@@ -65,9 +69,6 @@ SAID = {
     "stop": ("stop listening.",),
 }
 WORDING = load_wording()
-LASTS = 400.0  # seconds after which no further talk is begun
-
-
 ORDINARY = (
     "Four frames of brood and she is calm.",
     "Gave her two quarts of one to one.",
@@ -75,6 +76,35 @@ ORDINARY = (
     "Mark the lid, and note the heft next time.",
     "That one needs attention before the log book is full.",
 )
+
+
+NEAR = (
+    "Attention, the log book is wet again.",
+    "Pay attention to the log book, hive seven was never written down.",
+    "The log book says open hive three last.",
+    "Attention to the lock box, stop at the gate.",
+    "I was reading that back from the log book.",
+    "At ten to one I looked, mark this frame with a pin.",
+    "Note to Stephen, the log book is in the shed.",
+    "Stop listening to the radio and read that label.",
+    "Scratch that comb before you close hive five.",
+    "She needs attention, look, both sides are spotty.",
+    "A tension spring from the log splitter holds the lid.",
+    "Mention in the log book that hive nine is open.",
+    "No attention, no log, no book, and hive two was open.",
+    "Make a note, the hive scale reads forty.",
+    "My attention was on the log, but she flew.",
+    "Take a note of the date and mark that lid.",
+    "Strike that match and read it back to me.",
+    "Attention deficit, look up, open hive entrance there.",
+    "Can you read me that back of the label?",
+    "Retention of the lock nut, hive stand is loose.",
+    "It is in the logbook, note to myself on the last page.",
+    "Attention, look both ways, now hive four.",
+    "Intention or not, the log book stays in hive one.",
+    "Attention please, the log by hive six is rotten.",
+)
+"""What is nearly a signal, and none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,38 +179,45 @@ def hits(wanted: Sequence[str], found: Sequence[str]) -> tuple[list[bool], int]:
     return [n in right for n in range(len(wanted))], len(found) - len(right)
 
 
-def heard(seeds: Sequence[int], decibel: float) -> None:
-    """The share of signals found as what they are: live, and in a whole recording."""
+def heard(seeds: Sequence[int], decibel: float, voices: Sequence[str], *, sound: bool) -> None:
+    """The share of signals found as what they are: live, and in a whole recording.
+
+    `sound`: whether the orders are weighed on it, as they are; False: by their letters alone.
+    """
     ear = ear_of(Settings(), REGISTER)
+    if not sound:
+        ear = replace(ear, vocabulary=replace(ear.vocabulary, calls=(), orders=()))
     tally: dict[tuple[str, str], list[bool]] = {}
     others = dict.fromkeys(("live", "whole"), 0)
-    with tempfile.TemporaryDirectory() as folder:
-        for voice, seed in product(EVERY_VOICE, seeds):
-            one = walk(voice, seed, decibel)
-            path = Path(folder) / f"{voice}-{seed}.wav"
-            write(path, one.sound, "pcm_s16le")
-            hearing = hear_recording(path, REGISTER, Settings(), NoStore(), no_progress)
-            ways = {
-                "live": live_words(ear, one.sound),
-                "whole": [w for s in hearing.segments for w in s.words],
-            }
-            for way, words in ways.items():
-                found = [s.name for s in find_signals(words, WORDING)]
-                right, wrong = hits(one.names, found)
-                others[way] += wrong
-                for name, hit in zip(one.names, right, strict=True):
-                    for key in (voice, name, "all"):
-                        tally.setdefault((way, key), []).append(hit)
-                if not all(right) or wrong:
-                    print(f"  {way} {voice}: {one.names} {found}")
-                    print("   ", " ".join(w.word for w in words))
+    for voice, seed in product(voices, seeds):
+        one = walk(voice, seed, decibel)
+        for way, hearing in (("live", live_words), ("whole", whole_words)):
+            words = hearing(ear, one.sound)
+            found = [s.name for s in find_signals(words, WORDING)]
+            right, wrong = hits(one.names, found)
+            others[way] += wrong
+            for name, hit in zip(one.names, right, strict=True):
+                for key in (voice, name, "all"):
+                    tally.setdefault((way, key), []).append(hit)
+            if not all(right) or wrong:
+                print(f"  {way} {voice} {seed}: {one.names} {found}")
+                print("   ", " ".join(w.word for w in words), flush=True)
     for (way, key), found in tally.items():
         print(f"{way:6} {key:10} {sum(found):4} of {len(found):4}  {100 * np.mean(found):5.1f} %")
     print(f"found and not given: {others}")
 
 
-def talks(only: str, minutes: float) -> Iterator[tuple[str, np.ndarray]]:
-    """Speech without signals: the demo, human clips, or yard talk of synthetic voices."""
+def near(voice: str, seed: int) -> np.ndarray:
+    """The sentences that are nearly signals, in a drawn order."""
+    quiet = np.zeros(RATE, np.float32)
+    drawn = np.random.default_rng(seed).permutation(len(NEAR))
+    return np.concatenate([part for n in drawn for part in (clip(voice, NEAR[n]), quiet)])
+
+
+def talks(
+    only: str, minutes: float, seeds: Sequence[int], voices: Sequence[str]
+) -> Iterator[tuple[str, np.ndarray]]:
+    """Speech without signals: the demo, human clips, or talk of synthetic voices."""
     if only == "demo":
         for path in sorted(DEMO.glob("*.ogg")):
             yield path.stem, load(path)
@@ -194,18 +231,23 @@ def talks(only: str, minutes: float) -> Iterator[tuple[str, np.ndarray]]:
                 f"clips from {some[0].stem}",
                 np.concatenate([part for path in some for part in (load(path), quiet)]),
             )
+    elif only == "near":
+        for seed, voice in product(seeds, voices):
+            yield f"{voice} {seed}", near(voice, seed)
     else:
-        for seed in range(1, int(minutes) + 1):
-            voice = VOICES[seed % len(VOICES)]
+        for seed in range(seeds[0], seeds[0] + int(minutes) + 1):
+            voice = voices[seed % len(voices)]
             yield f"{voice} {seed}", speak(voice, talk(seed), CACHE)
 
 
-def alarms(only: str, way: str, minutes: float, decibel: float) -> None:
+def alarms(
+    only: str, way: str, minutes: float, decibel: float, seeds: Sequence[int], voices: Sequence[str]
+) -> None:
     """Signals found where none was given, by the hour; every other stretch is in wind."""
     ear = ear_of(Settings(), REGISTER)
-    seconds, false, began = 0.0, 0, time.monotonic()
-    for number, (name, sound) in enumerate(talks(only, minutes)):
-        if seconds > minutes * 60 or time.monotonic() - began > LASTS:
+    seconds, false = 0.0, 0
+    for number, (name, sound) in enumerate(talks(only, minutes, seeds, voices)):
+        if seconds > minutes * 60:
             break
         noisy = mixed(sound, wind(len(sound) / RATE + 1), decibel) if number % 2 else sound
         hearing = live_words if way == "live" else whole_words
@@ -213,7 +255,7 @@ def alarms(only: str, way: str, minutes: float, decibel: float) -> None:
         seconds += len(sound) / RATE
         false += len(found)
         for signal in found:
-            print(f"  {name}: {signal}")
+            print(f"  {name}: {signal}", flush=True)
     print(f"{only}, {way}: {false} in {seconds / 3600:.2f} hours")
 
 
@@ -337,17 +379,21 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
     parser.add_argument("what", choices=("heard", "alarms", "live", "long"))
-    parser.add_argument("--seeds", type=int, nargs="+", default=[11, 12], help="walks")
+    parser.add_argument("--seeds", type=int, nargs="+", default=[11, 12], help="walks, talk")
+    parser.add_argument("--voices", nargs="+", default=EVERY_VOICE)
+    parser.add_argument("--letters", action="store_true", help="signals by their letters alone")
     parser.add_argument("--decibel", type=float, default=10.0, help="speech over wind")
-    parser.add_argument("--only", choices=("demo", "human", "talk"), default="demo")
+    parser.add_argument("--only", choices=("demo", "human", "talk", "near"), default="demo")
     parser.add_argument("--way", choices=("live", "whole"), default="live")
     parser.add_argument("--minutes", type=float, default=30.0, help="of talk without signals")
     parser.add_argument("--hours", type=float, default=2.0)
     parser.add_argument("--voice", default="slt")
     args = parser.parse_args()
     {
-        "heard": lambda: heard(args.seeds, args.decibel),
-        "alarms": lambda: alarms(args.only, args.way, args.minutes, args.decibel),
+        "heard": lambda: heard(args.seeds, args.decibel, args.voices, sound=not args.letters),
+        "alarms": lambda: alarms(
+            args.only, args.way, args.minutes, args.decibel, args.seeds, args.voices
+        ),
         "live": lambda: live(args.voice, args.decibel),
         "long": lambda: long(args.hours),
     }[args.what]()

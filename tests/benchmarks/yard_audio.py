@@ -88,7 +88,8 @@ def _sentence(voice: str, text: str, cache: Path) -> np.ndarray:
     if voice == "joe":
         return _piper(text)
     if voice.startswith("espeak-"):
-        accent = {"espeak-us": "en-us", "espeak-rp": "en-gb-x-rp"}[voice]
+        named = voice.removeprefix("espeak-")  # any of `espeak-ng --voices=en`, or short
+        accent = {"us": "en-us", "rp": "en-gb-x-rp"}.get(named, named)
         command = ["espeak-ng", "-v", accent, "-s", "150", "-w", str(path), text]
     else:
         command = ["flite", "-voice", voice, "-t", text, "-o", str(path)]

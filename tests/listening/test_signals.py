@@ -68,6 +68,9 @@ def test_a_signal_survives_its_spelling(heard: str, name: str) -> None:
         "Attention lover, four frames of brood.",
         "Attention logbook.",
         "Attention logbook, four frames of brood.",
+        "Attention, logbook, crouch, art. Mark that lid and note the heft.",
+        "Attention or hut, the logbook stays in hive 1.",
+        "No attention, no log, no book, and hive 2 was open.",
         "Stop listening to me.",
     ],
 )
