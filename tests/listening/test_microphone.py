@@ -11,9 +11,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import Server
 from hearing_sounds import write
 from scipy.signal import correlate
+from sound_server import Server
 
 from fieldvoice.hearing.decode import RATE, decode
 from fieldvoice.listening.microphone import Microphone

@@ -26,7 +26,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from fieldvoice.errors import FieldvoiceError, InputError
-from fieldvoice.review.page.body import asked_in
+from fieldvoice.wire import asked_in
 
 PIECE = 128 * 1024
 """Bytes handed in at a time; as text in JSON they stay below the guard's longest request."""
@@ -187,7 +187,7 @@ def hand_in_routes(handing: HandingIn, page: Callable[[], str]) -> list[Route]:
 
 def _change(do: Callable[[Json], Json]) -> Callable[[Request], Awaitable[Response]]:
     async def handler(request: Request) -> Response:
-        asked = await asked_in(request)
+        asked = asked_in(await request.body())
         return JSONResponse(await run_in_threadpool(do, asked))
 
     return handler
