@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now, path_of
 from fieldvoice.logbook.opening import Logbook
 from fieldvoice.types import Draft, Json, Recording, Register, Step, Stretch
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 LEAD_IN = 1.0  # seconds played before and after the words
 
 
-@click.command(epilog="Example: fieldvoice drafts --json")
+@click.command(epilog=examples("fieldvoice drafts --json"))
 @click.option("--json", "as_json", is_flag=True, help="Print the drafts as JSON.")
 @click.pass_obj
 def drafts(logbook: str | None, as_json: bool) -> None:
@@ -62,8 +63,11 @@ def drafts(logbook: str | None, as_json: bool) -> None:
 
 
 @click.command(
-    epilog="Example: fieldvoice review opens the page; fieldvoice review --accept-unflagged "
-    "confirms at once what carries no flag."
+    epilog=examples(
+        "fieldvoice review                       # opens the page",
+        "fieldvoice review --accept-unflagged    # at once what carries no flag",
+        "fieldvoice review --undo                # take back the last decision",
+    )
 )
 @click.option("--terminal", is_flag=True, help="Review here in the terminal, without a page.")
 @click.option(
