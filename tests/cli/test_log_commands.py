@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from logbook_makers import EGGS, MAY, SYRUP, drafted, entries
+from logbook_makers import entries
+from makers import EGGS, MAY, SYRUP, drafted
 
 from fieldvoice.logbook.drafts import save_step
 from fieldvoice.logbook.opening import open_logbook

@@ -9,7 +9,8 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from page_tools import EVIL, SYRUP, Page, make_logbook, query, served
+from makers import query
+from page_tools import EVIL, SYRUP, Page, make_logbook, served
 
 from fieldvoice.errors import InputError
 from fieldvoice.review.page.guard import MOST_BYTES, Keyring

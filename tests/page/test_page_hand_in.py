@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_tools import Page, make_logbook, query, served, violations
+from makers import query
+from page_tools import Page, make_logbook, served, violations
 from playwright.sync_api import Page as Tab
 
 from fieldvoice.errors import RecordingError

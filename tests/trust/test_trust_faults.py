@@ -16,9 +16,10 @@ from fieldvoice.errors import InputError, LogbookError
 from fieldvoice.logbook import backup as copies
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.register import need_hive
+from tests.makers import MAY, query
 from tests.trust.damage import damage_logbook
 from tests.trust.faults import KINDS, strikes, table
-from tests.trust.worth import MAY, all_of, doubled, faults_in, log_of, make_logbook, query
+from tests.trust.worth import all_of, doubled, faults_in, log_of, make_logbook
 
 
 def test_thirty_faults(tmp_path: Path) -> None:

@@ -17,9 +17,9 @@ import pytest
 
 from fieldvoice import __version__
 from fieldvoice.cli import COMMANDS, cli
+from tests.makers import COMMAND
 
 ROOT = Path(__file__).parent.parent.parent
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 
 
 def commands() -> Iterator[tuple[str, click.Command]]:
