@@ -61,7 +61,13 @@ def test_a_stopped_backup_leaves_no_file_of_that_name(
     path = make_logbook(tmp_path / "log.db", rows=8, waiting=2)
     copy = tmp_path / "copy.db"
     with open_logbook(path) as logbook:
-        monkeypatch.setattr(copies, "_keep", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+
+        def stopped(part: Path, to: Path) -> None:
+            assert part.exists()
+            assert not to.exists()  # had it been killed here, nothing would stand under the name
+            raise KeyboardInterrupt
+
+        monkeypatch.setattr(copies, "_keep", stopped)
         with pytest.raises(KeyboardInterrupt):
             copies.backup(logbook, copy)
         monkeypatch.undo()
@@ -176,3 +182,14 @@ def test_nothing_is_written_to_a_damaged_logbook(tmp_path: Path) -> None:
             assert "fieldvoice restore" in str(error), where
             assert path.read_bytes()[100:] == raw[100:], where
     assert refused >= 8
+
+
+def test_damage_that_a_writer_would_not_meet_is_looked_for(tmp_path: Path) -> None:
+    path = make_logbook(tmp_path / "log.db", rows=8, waiting=2)
+    raw = put_over(path, "due_decisions_key", by="aliases")
+    with open_logbook(path) as logbook:  # what only reads does not meet it
+        assert need_hive(logbook, "7").label == "7"
+    told = pytest.raises(LogbookError, match=r"is damaged .*fieldvoice restore BACKUP")
+    with told, open_logbook(path, write=True):
+        pass
+    assert path.read_bytes()[100:] == raw[100:]
