@@ -101,6 +101,19 @@ class Rooms(click.Group):
         command: Any = getattr(importlib.import_module(module), function)
         return command if isinstance(command, click.Command) else None
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As click does it; a command that is none is told with those it may have been."""
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
+            from difflib import get_close_matches
+
+            alike = get_close_matches(args[0], COMMANDS, n=3)
+            maybe = " or ".join(f"`fieldvoice {name}`" for name in alike)
+            hint = f"Did you mean {maybe}?" if alike else "`fieldvoice --help` lists them all."
+            raise click.UsageError(f"There is no command {args[0]!r}. {hint}", ctx)
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands, section by section, without importing any."""
         sections: dict[str, list[tuple[str, str]]] = {}

@@ -156,7 +156,7 @@ def _show(rows: Sequence[LogRow], *, as_json: bool, own: str | None = None) -> N
         click.echo(rows_to_json(rows), nl=False)
         return
     if not rows:
-        click.echo("No rows.")
+        click.echo("No rows; a draft counts once it is confirmed in `fieldvoice review`.")
     for visit in visits(rows):
         click.echo(f"\n{visit.at:%a %Y-%m-%d %H:%M}, {visit.yard}")
         for row in visit.rows:

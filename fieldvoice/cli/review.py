@@ -28,7 +28,7 @@ LEAD_IN = 1.0  # seconds played before and after the words
 def drafts(logbook: str | None, as_json: bool) -> None:
     """List the drafts that wait for review, the doubtful ones first."""
     from fieldvoice.plain import clock, entry_line, hive_name
-    from fieldvoice.review.queue import doubtful_first, open_flags, why
+    from fieldvoice.review.queue import NOTHING_WAITS, doubtful_first, open_flags, why
 
     with logbook_of(logbook) as opened:
         desk = LogbookDesk(opened)
@@ -58,7 +58,7 @@ def drafts(logbook: str | None, as_json: bool) -> None:
     click.echo(
         f"\n{len(waiting)} waiting; go through them with `fieldvoice review`."
         if waiting or stretches
-        else "No drafts wait."
+        else NOTHING_WAITS
     )
 
 
@@ -133,11 +133,13 @@ def review(
 
 
 def _left(session: Session) -> None:
+    from fieldvoice.review.queue import NOTHING_WAITS
+
     left = len(session.desk.drafts())
     click.echo(
         f"{left} {'draft waits' if left == 1 else 'drafts wait'}; go on with `fieldvoice review`."
         if left
-        else "No drafts wait."
+        else NOTHING_WAITS
     )
 
 
