@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from fieldvoice.errors import RecordingError
+from fieldvoice.hearing.bounded import pyav
 from fieldvoice.hearing.decode import LOWEST_RATE, RATE
 
 RUN_UP = 0.3  # seconds decoded before the piece: codecs need some sound to get going
@@ -35,8 +36,7 @@ def samples(path: Path, start: float, end: float) -> Iterator[bytes]:
     Raises:
         RecordingError: the recording is gone or cannot be read any more.
     """
-    import av
-
+    av = pyav()
     try:
         with av.open(str(path), metadata_errors="ignore") as container:
             stream = container.streams.audio[0]

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldvoice.errors import RecordingError
+from fieldvoice.hearing.bounded import pyav
 
 Sound = NDArray[np.float32]
 """Mono samples in [-1, 1], 16,000 a second."""
@@ -89,8 +90,7 @@ def check_readable(path: Path) -> None:
 
 def length_of(path: Path) -> float:
     """Seconds that the container promises; 0 if it does not say or cannot be read."""
-    import av
-
+    av = pyav()
     try:
         with av.open(str(path), mode="r", metadata_errors="ignore") as container:
             return float((container.duration or 0) / av.time_base)
@@ -107,12 +107,9 @@ def decode(path: Path, decoding: Decoding | None = None) -> Iterator[Sound]:
     Raises:
         RecordingError: not a recording, no sound track, or no sound in it.
     """
-    import av
-
+    av = pyav()
     state = decoding if decoding is not None else Decoding()
     check_readable(path)
-    # Codecs write their complaints to stderr; ours are counted and reported instead.
-    av.logging.set_level(av.logging.PANIC)
     try:
         container = av.open(str(path), mode="r", metadata_errors="ignore")
     except (av.error.FFmpegError, ValueError) as error:

@@ -16,7 +16,7 @@ import pytest
 
 from fieldvoice.errors import FieldvoiceError, InputError, RecordingError
 from fieldvoice.hearing.decode import LONGEST, MOST_SILENCE, RATE, Decoding, decode
-from tests.trust.bombs import YEAR, flac, late_ogg, wav
+from tests.trust.bombs import YEAR, flac, late_ogg, wav, wav_with_notes
 from tests.trust.fuzz import fuzz, plan
 from tests.trust.inputs import KINDS
 from tests.trust.sounds import talk
@@ -87,6 +87,36 @@ def test_a_header_that_claims_a_year(tmp_path: Path) -> None:
     assert (round(came), end) == (12, "taken")
     came, end = decoded(late_ogg(talk(tmp_path / "a.ogg", 60.0), YEAR))
     assert (round(came), end) == (60, "taken")
+
+
+LOOKED_INTO = """
+import sys
+from pathlib import Path
+from fieldvoice.errors import RecordingError
+from fieldvoice.hearing.cutting import samples
+from fieldvoice.hearing.decode import decode, length_of
+from fieldvoice.hearing.moment import recorded_at
+from fieldvoice.listening.flac import notes_of
+from fieldvoice.listening.inbox import probe
+ways = {"length_of": length_of, "moment": recorded_at, "notes": notes_of, "probe": probe,
+        "decode": lambda path: list(decode(path)), "cut": lambda path: list(samples(path, 0, 1))}
+try:
+    ways[sys.argv[1]](Path(sys.argv[2]))
+except RecordingError:
+    pass
+print(int(Path("/proc/self/status").read_text().partition("VmHWM:")[2].split()[0]) / 1024)
+"""
+
+
+@pytest.mark.parametrize("way", ["length_of", "moment", "notes", "probe", "decode", "cut"])
+def test_a_note_that_claims_gigabytes(tmp_path: Path, way: str) -> None:
+    """FFmpeg makes room for what is claimed before it sees that the file ends."""
+    bomb = wav_with_notes(tmp_path / "a.wav", 2_000_000_000)
+    done = subprocess.run(
+        [sys.executable, "-c", LOOKED_INTO, way, str(bomb)],
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    assert float(done.stdout) < 500  # MB
 
 
 def test_lost_frames_are_still_replaced_by_silence(tmp_path: Path) -> None:
