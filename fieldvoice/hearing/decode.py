@@ -27,6 +27,7 @@ BLOCK_SECONDS = 10.0
 GAP = 0.1  # seconds between time stamps that mean lost frames, not rounding
 MOST_SILENCE = 3600.0  # seconds put in for lost frames; more means that the stamps are damaged
 LOWEST_RATE = 4_000  # samples a second; a frame of fewer unpacks to gigabytes and holds no speech
+HIGHEST_RATE = 768_000  # no recorder takes more; to bring down a rate of billions takes minutes
 LONGEST = 24 * 3600.0  # seconds of one recording
 
 SUFFIXES = (
@@ -183,7 +184,11 @@ def _resampled(container: Any, state: Decoding) -> Iterator[Sound]:
         except (av.error.FFmpegError, ValueError):
             # A file may change its format on the way (joined recordings): start afresh.
             resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
-            out = resampler.resample(frame)
+            try:
+                out = resampler.resample(frame)
+            except (av.error.FFmpegError, ValueError):
+                state.damaged += 1
+                continue
         yield from map(_samples, out)
     yield from map(_samples, resampler.resample(None))
 
@@ -216,7 +221,7 @@ def _frames(container: Any, state: Decoding) -> Iterator[Any]:
             return  # the container itself is broken here; there is no way on
         try:
             for frame in packet.decode():
-                if frame.sample_rate < LOWEST_RATE:
+                if not LOWEST_RATE <= frame.sample_rate <= HIGHEST_RATE:
                     state.damaged += 1
                     continue
                 state.damaged += bool(frame.is_corrupt)

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import struct
 import subprocess
 import sys
 import time
@@ -15,6 +16,7 @@ from typing import Any
 import pytest
 
 from fieldvoice.errors import FieldvoiceError, InputError, RecordingError
+from fieldvoice.hearing.cutting import samples
 from fieldvoice.hearing.decode import LONGEST, MOST_SILENCE, RATE, Decoding, decode
 from tests.trust.bombs import YEAR, flac, late_ogg, wav, wav_with_notes
 from tests.trust.fuzz import fuzz, plan
@@ -139,6 +141,22 @@ def test_one_sample_a_second(tmp_path: Path) -> None:
     came, end = decoded(flac(tmp_path / "a.flac", 3, rate=1))
     assert came == 0.0
     assert "there is no sound in it" in end
+
+
+@pytest.mark.parametrize("rate", [800_000, 2_000_000_000, 2**32 - 1])
+def test_billions_of_samples_a_second(tmp_path: Path, rate: int) -> None:
+    """A filter that brings them down to sixteen thousand would take minutes to make."""
+    path = wav(tmp_path / "a.wav", 1)
+    raw = bytearray(path.read_bytes())
+    struct.pack_into("<I", raw, 24, rate)
+    path.write_bytes(raw)
+    came, end = decoded(path)
+    assert came == 0.0
+    assert end.startswith("refused")
+    started = time.monotonic()
+    with pytest.raises(RecordingError, match="cannot be played"):
+        list(samples(path, 0.0, 1.0))
+    assert time.monotonic() - started < 10
 
 
 def test_ten_hours_are_decoded_in_pieces(tmp_path: Path) -> None:
