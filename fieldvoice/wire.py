@@ -318,6 +318,21 @@ def _check_speech(path: Path, text: str) -> None:
         )
 
 
+def asked_in(body: bytes) -> Json:
+    """What a request to one of the pages asks for.
+
+    Raises:
+        InputError: the body is no JSON, or no object.
+    """
+    try:
+        asked = json.loads(body)
+    except (ValueError, RecursionError) as error:
+        raise InputError("The request is no JSON.") from error
+    if not isinstance(asked, dict):
+        raise InputError("The request is no JSON object.")
+    return asked
+
+
 def read_time(text: str) -> datetime:
     """An ISO date or time, made aware with the local offset if it names none.
 

@@ -82,3 +82,19 @@ def test_every_module_says_what_it_is_for() -> None:
 def test_cautions_are_given(word: str) -> None:
     cautions = README.partition("## Safety")[2].partition("\n## ")[0]
     assert word in cautions.lower()
+
+
+def test_each_threat_names_what_tries_it() -> None:
+    """Each line of the attack table: a defence, and tests or long runs that are there."""
+    table = DEVELOPERS.partition("| who | could |")[2].partition("\n\n")[0]
+    lines = [line.strip("| ").split(" | ") for line in table.splitlines()[2:]]
+    assert len(lines) >= 12
+    for who, could, defence, tried in lines:
+        assert who and could and defence
+        named = 0
+        for file, names in re.findall(r"`(\w+/\w+\.py)`(?:: ((?:`test_\w+`(?:, )?)+))?", tried):
+            there = (ROOT / "tests" / file).read_text(encoding="utf-8")
+            for name in re.findall(r"test_\w+", names):
+                assert f"\ndef {name}(" in there, (who, name)
+                named += 1
+        assert named >= 1, who

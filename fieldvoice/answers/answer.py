@@ -12,6 +12,8 @@ from typing import Literal
 
 from fieldvoice.types import Fact, Json
 
+NOTHING = "Nothing in the log; a draft counts once it is confirmed in review."
+
 Cell = str | int | float | date | None
 
 NOT_LOOKED = "not looked"
@@ -58,7 +60,7 @@ def to_text(answer: Answer, width: int | None = None) -> str:
             table.add_row(*(_escaped(cell_text(row[number])) for number in shown))
         console.print(table)
     else:
-        console.print("Nothing in the log.")
+        console.print(NOTHING)
     for line in below(answer):
         console.print(line, markup=False)
     return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"

@@ -6,7 +6,6 @@ review's own script; what comes back is a sentence.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import asdict
 from datetime import date, datetime
@@ -27,6 +26,7 @@ from fieldvoice.logbook.decided import Decided, Verb, decide
 from fieldvoice.logbook.medicines import LabelRecord, add_label, labels
 from fieldvoice.logbook.opening import Logbook, open_logbook
 from fieldvoice.settings import load_settings
+from fieldvoice.wire import asked_in
 
 Handler = Callable[[Request], Awaitable[Response]]
 Send = Callable[[Logbook, Mapping[str, Any]], str]
@@ -83,13 +83,9 @@ def _sent(logbook: Path, send: Send) -> Handler:
 
     def keep(body: bytes) -> Response:
         try:
-            asked = json.loads(body)
-            if not isinstance(asked, dict):
-                raise InputError("The request is no JSON object.")
+            asked = asked_in(body)
             with open_logbook(logbook) as opened:
                 return JSONResponse({"said": send(opened, asked)})
-        except (ValueError, RecursionError):
-            return JSONResponse({"problem": "The request is no JSON."}, 422)
         except FieldvoiceError as error:
             return JSONResponse({"problem": str(error)}, 422)
 

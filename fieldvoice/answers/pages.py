@@ -17,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fieldvoice.answers.answer import Answer, Cell, below, cell_text
+from fieldvoice.answers.answer import NOTHING, Answer, Cell, below, cell_text
 from fieldvoice.answers.ask import Ask
 from fieldvoice.answers.cautions import with_cautions
 from fieldvoice.answers.page_frame import page, told
@@ -140,7 +140,7 @@ def _table(found: Answer) -> str:
             f"<table><thead><tr>{head}</tr></thead><tbody>{_rows(found)}</tbody></table></div>"
         )
     else:
-        out.append("<p>Nothing in the log.</p>")
+        out.append(f"<p>{NOTHING}</p>")
     out += [f"<p>{escape(line)}</p>" for line in below(found)]
     return "".join(out)
 

@@ -13,6 +13,7 @@ from typing import Any
 import click
 
 from fieldvoice import __version__
+from fieldvoice.cli.examples import examples
 from fieldvoice.errors import FieldvoiceError
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -24,16 +25,13 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "review": ("fieldvoice.cli.review:review", "Confirm, edit or reject drafts."),
     "hive": ("fieldvoice.cli.log:hive", "The history of one hive, newest first."),
     "log": ("fieldvoice.cli.log:log", "The rows of the log, filtered."),
+    "search": ("fieldvoice.cli.ask:search", "Find rows by words, hive, time, number."),
     "due": ("fieldvoice.cli.ask:due", "What to do now: plans, follow-ups, what is overdue."),
     "plans": ("fieldvoice.cli.plans:plans", "Close, accept, change or drop what is due."),
     "load": ("fieldvoice.cli.ask:load", "What to take along to a yard."),
     "shopping": ("fieldvoice.cli.ask:shopping", "What to buy or make."),
     "calendar": ("fieldvoice.cli.paper:calendar", "What is due, for a phone's calendar."),
     "sheet": ("fieldvoice.cli.paper:sheet", "A sheet to print for each yard."),
-    "picture": (
-        "fieldvoice.cli.picture:picture",
-        "Draw mites, strength, feed, weight or the year.",
-    ),
     "visits": ("fieldvoice.cli.ask:visits", "When each hive was last opened; overdue ones."),
     "feed": ("fieldvoice.cli.ask:feed", "What was fed, how much, how strong."),
     "mites": ("fieldvoice.cli.ask:mites", "Mite counts against the threshold; one hive's trend."),
@@ -51,7 +49,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "colonies": ("fieldvoice.cli.ask:colonies", "Colonies in each yard, and moves."),
     "losses": ("fieldvoice.cli.ask:losses", "Colonies that died over winter."),
     "lineage": ("fieldvoice.cli.ask:lineage", "Where a hive came from."),
-    "search": ("fieldvoice.cli.ask:search", "Find rows by words, hive, time, number."),
+    "picture": (
+        "fieldvoice.cli.picture:picture",
+        "Draw mites, strength, feed, weight or the year.",
+    ),
     "syrup": ("fieldvoice.cli.syrup:syrup", "Mix syrup: sugar, water, what it makes."),
     "days": ("fieldvoice.cli.reckon:days", "Calendars of brood and queens; a mark's years."),
     "honey": ("fieldvoice.cli.reckon:honey", "What honey weighs; how its moisture stands."),
@@ -72,6 +73,18 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("fieldvoice.cli.demo:demo", "The whole way, on the demo's recordings."),
 }
 
+SECTIONS = {  # headings of the help, by the command that each begins with
+    "add": "From a recording to the log",
+    "hive": "What the log holds",
+    "due": "What to do",
+    "visits": "Questions to the log",
+    "syrup": "Reckoning",
+    "medicine": "Medicines",
+    "yard": "Yards and hives",
+    "export": "Your data",
+    "transcribe": "Speech, and trying it out",
+}
+
 
 class Rooms(click.Group):
     """A group whose commands are imported when they are run."""
@@ -88,13 +101,44 @@ class Rooms(click.Group):
         command: Any = getattr(importlib.import_module(module), function)
         return command if isinstance(command, click.Command) else None
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As click does it; a command that is none is told with those it may have been."""
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
+            from difflib import get_close_matches
+
+            alike = get_close_matches(args[0], COMMANDS, n=3)
+            maybe = " or ".join(f"`fieldvoice {name}`" for name in alike)
+            hint = f"Did you mean {maybe}?" if alike else "`fieldvoice --help` lists them all."
+            raise click.UsageError(f"There is no command {args[0]!r}. {hint}", ctx)
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """List the commands without importing any."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+        """List the commands, section by section, without importing any."""
+        sections: dict[str, list[tuple[str, str]]] = {}
+        for name, (_, about) in COMMANDS.items():
+            if name in SECTIONS:
+                rows = sections.setdefault(SECTIONS[name], [])
+            rows.append((name, about))
+        widest = max(map(len, COMMANDS))
+        for heading, rows in sections.items():
+            with formatter.section(heading):
+                formatter.write_dl([(name.ljust(widest), about) for name, about in rows])
 
 
-@click.command(cls=Rooms, context_settings={"help_option_names": ["-h", "--help"]})
+@click.command(
+    cls=Rooms,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog=examples(
+        "fieldvoice demo                         # try it; yours is not touched",
+        "fieldvoice hives add 3 5 7 8            # tell it your hives once",
+        "fieldvoice add ~/recordings/2026-05-09  # hear the day's recordings",
+        "fieldvoice review                       # confirm what they say",
+        "fieldvoice hive 7                       # ask",
+        "fieldvoice add --help                   # all of one command",
+    ),
+)
 @click.version_option(__version__, prog_name="fieldvoice")
 @click.option(
     "--logbook",

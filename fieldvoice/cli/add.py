@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
+
 if TYPE_CHECKING:
     from fieldvoice.pipeline import Added
 
@@ -22,8 +24,10 @@ HOW_KNOWN = {
 
 
 @click.command(
-    epilog="Example: fieldvoice add --yard home monday.m4a, or a whole folder: "
-    "fieldvoice add /media/recorder"
+    epilog=examples(
+        "fieldvoice add --yard home monday.m4a",
+        "fieldvoice add /media/recorder          # every recording of a folder",
+    )
 )
 @click.argument(
     "recordings",

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldvoice.answers.questions import QUESTIONS
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import DAY, logbook_of, path_of
 from fieldvoice.settings import load_settings
 from fieldvoice.types import KINDS, STATUSES
@@ -91,7 +92,7 @@ def question(name: str) -> click.Command:
         show(found, as_json=as_json, as_csv=as_csv)
 
     command = framed(shown_as(run))
-    return click.command(name, help=asked.about, epilog=f"Example: {asked.example}")(command)
+    return click.command(name, help=asked.about, epilog=examples(asked.example))(command)
 
 
 visits = question("visits")
@@ -117,16 +118,20 @@ lineage = question("lineage")
 
 
 @click.command(
-    epilog="Example: fieldvoice search --hive 7 --item syrup --ratio 2:1 --most 1, "
-    "fieldvoice search queen cells --since 2026-05-01"
+    epilog=examples(
+        "fieldvoice search --hive 7 --item syrup --ratio 2:1 --most 1",
+        "fieldvoice search queen cells --since 2026-05-01",
+    )
 )
 @click.argument("words", nargs=-1)
 @click.option("--hive", "label", help="Only this hive.")
 @click.option("--yard", help="Only this yard.")
 @click.option("--since", type=DAY, help="From this day on, as 2026-05-03.")
 @click.option("--until", type=DAY, help="Up to this day, which counts.")
-@click.option("--kind", type=click.Choice(KINDS), help="Only this kind of row.")
-@click.option("--status", type=click.Choice(STATUSES), help="Only this status.")
+@click.option("--kind", type=click.Choice(KINDS), metavar="KIND",
+              help=f"Only this kind of row: {', '.join(KINDS)}.")  # fmt: skip
+@click.option("--status", type=click.Choice(STATUSES), metavar="STATUS",
+              help=f"Only this status: {', '.join(STATUSES)}.")  # fmt: skip
 @click.option("--item", default="", help="Only this thing, as the log names it.")
 @click.option("--ratio", help="Only syrup of this strength, as 2:1.")
 @click.option("--most", type=click.IntRange(1), default=50, show_default=True,

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now, path_of
 from fieldvoice.settings import load_settings
 
@@ -15,9 +16,12 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 
 @click.command(
     "import",
-    epilog="Examples: fieldvoice import log.csv (an export), fieldvoice import old.csv "
-    "--column day=Date --column hive=Hive --column value:amount:litre=Litres "
-    "--set kind=feed --set action=give --set item=syrup --set status=done",
+    epilog=examples(
+        "fieldvoice import log.csv               # an export of fieldvoice",
+        "fieldvoice import old.csv --column day=Date --column hive=Hive \\\n"
+        "      --column value:amount:litre=Litres --set kind=feed --set action=give \\\n"
+        "      --set item=syrup --set status=done",
+    ),
 )
 @click.argument("file", type=_FILE)
 @click.option("--column", "columns", multiple=True, metavar="FIELD=NAME",
@@ -63,7 +67,7 @@ def _pairs(words: tuple[str, ...]) -> dict[str, str]:
     return pairs
 
 
-@click.command(epilog="Example: fieldvoice backup ~/backups/log-2026-05-09.db")
+@click.command(epilog=examples("fieldvoice backup ~/backups/log-2026-05-09.db"))
 @click.argument("file", type=_FILE)
 @click.pass_obj
 def backup(logbook: str | None, file: Path) -> None:
@@ -75,7 +79,7 @@ def backup(logbook: str | None, file: Path) -> None:
     click.echo(f"{file} holds the whole logbook ({rows} rows of the log) and opens.")
 
 
-@click.command(epilog="Example: fieldvoice restore ~/backups/log-2026-05-09.db")
+@click.command(epilog=examples("fieldvoice restore ~/backups/log-2026-05-09.db"))
 @click.argument("file", type=_FILE)
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @click.pass_obj
@@ -94,7 +98,7 @@ def restore(logbook: str | None, file: Path, yes: bool) -> None:
         click.echo(f"What was there before is {aside}.")
 
 
-@click.command(epilog="Example: fieldvoice merge ~/from-the-laptop/logbook.db")
+@click.command(epilog=examples("fieldvoice merge ~/from-the-laptop/logbook.db"))
 @click.argument("file", type=_FILE)
 @click.pass_obj
 def merge(logbook: str | None, file: Path) -> None:
@@ -116,7 +120,7 @@ def merge(logbook: str | None, file: Path) -> None:
         )
 
 
-@click.command(epilog="Example: fieldvoice schema > rows.schema.json")
+@click.command(epilog=examples("fieldvoice schema > rows.schema.json"))
 def schema() -> None:
     """Print the JSON Schema of what `fieldvoice export --json` writes."""
     from fieldvoice.answers.export_schema import export_schema

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.types import Draft, Entry
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ MENDED = 2  # fields that the played keeper mends in one row
 MUCH = 24  # lines of a long answer that are shown
 
 
-@click.command(epilog="Example: fieldvoice demo")
+@click.command(epilog=examples("fieldvoice demo"))
 def demo() -> None:
     """Three recordings from two yards: heard, drafted, reviewed, logged, asked.
 

@@ -7,8 +7,15 @@ from pathlib import Path
 
 import click
 
+from fieldvoice.cli.examples import examples
 
-@click.command(epilog="Example: fieldvoice extract notes.txt --recorded-at 2026-05-03T09:30 --json")
+
+@click.command(
+    epilog=examples(
+        "fieldvoice extract notes.txt --recorded-at 2026-05-03T09:30 --json",
+        "fieldvoice extract notes.txt --recorded-at 2026-05-03T09:30 --explain",
+    )
+)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option(
     "--recorded-at", metavar="WHEN", required=True, help="When it was said: 2026-05-03T09:30."

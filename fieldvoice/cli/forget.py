@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now
 from fieldvoice.errors import InputError, RecordingError
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from fieldvoice.logbook.forgetting import Sound
 
 
-@click.command(epilog="Example: fieldvoice forget ~/recordings/2026-05-09/saturday.m4a")
+@click.command(epilog=examples("fieldvoice forget ~/recordings/2026-05-09/saturday.m4a"))
 @click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
 @click.option("--unreviewed", is_flag=True, help="Also where drafts wait for review.")
 @click.option("--yes", is_flag=True, help="Do not ask.")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import now, path_of
 
 if TYPE_CHECKING:
@@ -28,8 +29,11 @@ RECORDINGS = "recordings"
 
 
 @click.command(
-    epilog='Say "attention logbook, stop listening" or press Ctrl-C to end. Example: '
-    "fieldvoice listen --yard orchard"
+    epilog=examples(
+        "fieldvoice listen --yard orchard",
+        "fieldvoice listen --live                # words on the screen as you talk",
+        "fieldvoice listen --devices             # which microphones there are",
+    )
 )
 @click.option("--yard", help="The yard it is about (default: the one of your settings).")
 @click.option("--device", metavar="NAME", help="The microphone, by name or number.")
@@ -62,6 +66,7 @@ def listen(
 
     What you say is on the disk within two seconds. After a power cut, the next `listen`
     joins what was recorded and adds it; nothing is deleted before it is in the logbook.
+    Say "attention logbook, stop listening" or press Ctrl-C to end.
     """
     from fieldvoice.cli.listening import Along, along
     from fieldvoice.listening.microphone import Microphone

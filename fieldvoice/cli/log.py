@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import DAY, logbook_of
 from fieldvoice.types import KINDS, STATUSES, LogRow
 
@@ -17,7 +18,12 @@ if TYPE_CHECKING:
     from fieldvoice.logbook.opening import Logbook
 
 
-@click.command(epilog="Example: fieldvoice hive 7, or by another name: fieldvoice hive 'blue one'")
+@click.command(
+    epilog=examples(
+        "fieldvoice hive 7",
+        "fieldvoice hive 'blue one'              # by another name it goes by",
+    )
+)
 @click.argument("label")
 @click.option("--yard", help="The yard, if two yards have a hive of that label.")
 @click.option("--since", type=DAY, help="From this day on, as 2026-05-03.")
@@ -59,11 +65,18 @@ def hive(
     _show(rows, as_json=as_json, own=found.label)
 
 
-@click.command(epilog="Example: fieldvoice log --since 2026-04-01 --kind feed --status planned")
+@click.command(
+    epilog=examples(
+        "fieldvoice log --since 2026-04-01 --kind feed --status planned",
+        "fieldvoice log --search 'queen cells'",
+    )
+)
 @click.option("--since", type=DAY, help="From this day on, as 2026-05-03.")
 @click.option("--until", type=DAY, help="Up to this day, which counts.")
-@click.option("--kind", type=click.Choice(KINDS), help="Only this kind of row.")
-@click.option("--status", type=click.Choice(STATUSES), help="Only rows of this status.")
+@click.option("--kind", type=click.Choice(KINDS), metavar="KIND",
+              help=f"Only this kind of row: {', '.join(KINDS)}.")  # fmt: skip
+@click.option("--status", type=click.Choice(STATUSES), metavar="STATUS",
+              help=f"Only rows of this status: {', '.join(STATUSES)}.")  # fmt: skip
 @click.option("--hive", "label", help="Only this hive.")
 @click.option("--yard", help="Only this yard.")
 @click.option("--search", "words", help="Only rows with these words in the quote or the item.")
@@ -91,7 +104,12 @@ def log(
     _show(rows, as_json=as_json)
 
 
-@click.command(epilog="Example: fieldvoice export --csv log.csv")
+@click.command(
+    epilog=examples(
+        "fieldvoice export --csv log.csv",
+        "fieldvoice export --json log.json",
+    )
+)
 @click.option("--csv", "csv_file", type=click.Path(dir_okay=False, path_type=Path),
               help="Write a CSV file, to open with a spreadsheet.")  # fmt: skip
 @click.option("--json", "json_file", type=click.Path(dir_okay=False, path_type=Path),
@@ -138,7 +156,7 @@ def _show(rows: Sequence[LogRow], *, as_json: bool, own: str | None = None) -> N
         click.echo(rows_to_json(rows), nl=False)
         return
     if not rows:
-        click.echo("No rows.")
+        click.echo("No rows; a draft counts once it is confirmed in `fieldvoice review`.")
     for visit in visits(rows):
         click.echo(f"\n{visit.at:%a %Y-%m-%d %H:%M}, {visit.yard}")
         for row in visit.rows:

@@ -11,12 +11,16 @@ from typing import Any
 import click
 
 from fieldvoice.cli.ask import ask_of, framed, show, shown_as
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import DAY, logbook_of, now
 
 
 @click.command(
-    epilog="Examples: fieldvoice medicine --since 2026-01-01 --csv, fieldvoice medicine --bought "
-    "'Strips' --batch L123 --from 'The shop, High Street' --quantity '20 strips'"
+    epilog=examples(
+        "fieldvoice medicine --since 2026-01-01 --csv",
+        "fieldvoice medicine --bought 'Strips' --batch L123 \\\n"
+        "      --from 'The shop, High Street' --quantity '20 strips'",
+    )
 )
 @framed
 @click.option("--note", nargs=3, metavar="ID FIELD TEXT",
@@ -66,8 +70,12 @@ def medicine(
 
 @click.group(
     invoke_without_command=True,
-    epilog="Example: fieldvoice label add 'Strips' --item 'amitraz strip' --days 42-56 "
-    "--supers off --before-supers 14 --withdrawal 0 --source 'leaflet in the packet, 2024'",
+    epilog=examples(
+        "fieldvoice label                        # what you typed in",
+        "fieldvoice label add 'Strips' --item 'amitraz strip' --days 42-56 \\\n"
+        "      --supers off --before-supers 14 --withdrawal 0 \\\n"
+        "      --source 'leaflet in the packet, 2024'",
+    ),
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the records as JSON.")
 @click.pass_context
@@ -96,8 +104,10 @@ def label(ctx: click.Context, as_json: bool) -> None:
 
 @label.command(
     "add",
-    epilog="Example: fieldvoice label add Strips --item 'amitraz strip' --days 42-56 --supers off "
-    "--source 'leaflet, 2024'",
+    epilog=examples(
+        "fieldvoice label add 'Strips' --item 'amitraz strip' --days 42-56 \\\n"
+        "      --supers off --source 'leaflet, 2024'",
+    ),
 )
 @click.argument("product")
 @click.option("--item", required=True, help="The word you use for it, as in the log.")
@@ -128,7 +138,10 @@ def add_label(
     withdrawal: int | None,
     dated: str,
 ) -> None:
-    """Type in what stands on the label of PRODUCT; an older record of it is replaced."""
+    """Type in what stands on the label of PRODUCT.
+
+    An older record of it is replaced.
+    """
     from fieldvoice.logbook.medicines import LabelRecord, add_label
 
     first = last = None

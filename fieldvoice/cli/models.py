@@ -6,8 +6,15 @@ from pathlib import Path
 
 import click
 
+from fieldvoice.cli.examples import examples
 
-@click.command(epilog="Example: fieldvoice models --get small.en")
+
+@click.command(
+    epilog=examples(
+        "fieldvoice models                       # what is here",
+        "fieldvoice models --get small.en",
+    )
+)
 @click.option("--get", "name", metavar="NAME", help="Download a model; needs a network.")
 @click.pass_obj
 def models(logbook: str | None, name: str | None) -> None:

@@ -8,12 +8,13 @@ from typing import Any
 import click
 
 from fieldvoice.cli.ask import ask_of, framed
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
 
-@click.command(epilog="Example: fieldvoice calendar --yard orchard --to due.ics")
+@click.command(epilog=examples("fieldvoice calendar --yard orchard --to due.ics"))
 @framed
 @click.option("--to", "file", type=_FILE, required=True, help="The file to write, as due.ics.")
 @click.pass_obj
@@ -32,7 +33,7 @@ def calendar(logbook: str | None, /, file: Path, **frame: Any) -> None:
         click.echo(f"{len(found) - days} plans have no day; `fieldvoice plans` gives them one.")
 
 
-@click.command(epilog="Example: fieldvoice sheet --yard orchard --to orchard.html")
+@click.command(epilog=examples("fieldvoice sheet --yard orchard --to orchard.html"))
 @framed
 @click.option("--to", "file", type=_FILE,
               help="Write it to this file; .html prints a yard to a page.")  # fmt: skip

@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from fieldvoice.cli.ask import ask_of, framed
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of
 
 
-@click.command(epilog="Example: fieldvoice picture mites 7 --to mites-7.svg")
+@click.command(epilog=examples("fieldvoice picture mites 7 --to mites-7.svg"))
 @click.argument("what", type=click.Choice(["mites", "strength", "feed", "weight", "year"]))
 @framed
 @click.option("--to", "file", required=True, type=click.Path(dir_okay=False, path_type=Path),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldvoice.cli.ask import ask_of, framed
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import DAY, logbook_of, now
 
 if TYPE_CHECKING:
@@ -18,8 +19,11 @@ if TYPE_CHECKING:
 
 
 @click.command(
-    epilog="Examples: fieldvoice plans --yard orchard (asks one by one), fieldvoice plans --done "
-    "3fa2c1, fieldvoice plans --move 3fa2c1 2026-06-01"
+    epilog=examples(
+        "fieldvoice plans --yard orchard         # asks about each",
+        "fieldvoice plans --done 3fa2c1",
+        "fieldvoice plans --move 3fa2c1 2026-06-01",
+    )
 )
 @framed
 @click.option("--done", metavar="ID", multiple=True, help="It was done.")

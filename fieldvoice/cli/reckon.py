@@ -7,10 +7,16 @@ from datetime import date
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import DAY, now
 
 
-@click.command(epilog="Examples: fieldvoice days --graft 2026-05-01, fieldvoice days --mark yellow")
+@click.command(
+    epilog=examples(
+        "fieldvoice days --graft 2026-05-01",
+        "fieldvoice days --mark yellow",
+    )
+)
 @click.option("--graft", type=DAY, help="Day-old larvae were grafted on this day.")
 @click.option("--egg", type=DAY, help="An egg was laid on this day.")
 @click.option("--caste", type=click.Choice(["worker", "queen", "drone"]), default="worker",
@@ -48,8 +54,11 @@ def days(graft: date | None, egg: date | None, caste: str, mark: str | None, as_
 
 
 @click.command(
-    epilog="Examples: fieldvoice honey --gallons 5 --moisture 18, fieldvoice honey --frames 8 "
-    "--depth deep, fieldvoice honey --moisture 18.2 --correction -0.5"
+    epilog=examples(
+        "fieldvoice honey --gallons 5 --moisture 18",
+        "fieldvoice honey --frames 8 --depth deep",
+        "fieldvoice honey --moisture 18.2 --correction -0.5",
+    )
 )
 @click.option("--gallons", type=float, help="US gallons of honey, to be told in pounds.")
 @click.option("--moisture", type=float, help="Percent water, as read.")

@@ -6,13 +6,18 @@ import json
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now, path_of
 from fieldvoice.settings import load_settings
 
 
 @click.group(
     invoke_without_command=True,
-    epilog="Examples: fieldvoice yard add mill, fieldvoice yard rename mill 'old mill'",
+    epilog=examples(
+        "fieldvoice yard                         # all of them",
+        "fieldvoice yard add mill",
+        "fieldvoice yard rename mill 'old mill'",
+    ),
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the yards as JSON.")
 @click.pass_context
@@ -33,7 +38,7 @@ def yard(ctx: click.Context, as_json: bool) -> None:
         click.echo(f"{one.name}: {one.hives} {'hive' if one.hives == 1 else 'hives'}")
 
 
-@yard.command("add", epilog="Example: fieldvoice yard add mill")
+@yard.command("add", epilog=examples("fieldvoice yard add mill"))
 @click.argument("name")
 @click.pass_obj
 def add_yard(logbook: str | None, name: str) -> None:
@@ -45,7 +50,7 @@ def add_yard(logbook: str | None, name: str) -> None:
     click.echo(f"Yard {name} is in the register.")
 
 
-@yard.command("rename", epilog="Example: fieldvoice yard rename mill 'old mill'")
+@yard.command("rename", epilog=examples("fieldvoice yard rename mill 'old mill'"))
 @click.argument("old")
 @click.argument("new")
 @click.pass_obj
@@ -60,7 +65,11 @@ def rename_yard(logbook: str | None, old: str, new: str) -> None:
 
 @click.group(
     invoke_without_command=True,
-    epilog="Examples: fieldvoice hives add 7 8 'nuc 2', fieldvoice hives alias 7 'the blue one'",
+    epilog=examples(
+        "fieldvoice hives                        # all of them",
+        "fieldvoice hives add 7 8 'nuc 2'",
+        "fieldvoice hives alias 7 'the blue one'",
+    ),
 )
 @click.option("--yard", "yard_name", help="Only the hives of this yard.")
 @click.option("--all", "with_retired", is_flag=True, help="Retired hives too.")
@@ -90,7 +99,7 @@ def hives(ctx: click.Context, yard_name: str | None, with_retired: bool, as_json
         click.echo(f"{hive.yard}: {hive.label}{names}{', retired' if hive.retired else ''}")
 
 
-@hives.command("add", epilog="Example: fieldvoice hives add --yard mill 7 8 'nuc 2'")
+@hives.command("add", epilog=examples("fieldvoice hives add --yard mill 7 8 'nuc 2'"))
 @click.argument("labels", nargs=-1, required=True, metavar="LABEL...")
 @click.option("--yard", "yard_name", help="Their yard (default: the one of your settings).")
 @click.pass_obj
@@ -105,13 +114,16 @@ def add_hives(logbook: str | None, labels: tuple[str, ...], yard_name: str | Non
     click.echo(f"At {place}: {', '.join(added)}.")
 
 
-@hives.command("rename", epilog="Example: fieldvoice hives rename 'nuc 2' 12")
+@hives.command("rename", epilog=examples("fieldvoice hives rename 'nuc 2' 12"))
 @click.argument("old")
 @click.argument("new")
 @click.option("--yard", "yard_name", help="The yard, if two yards have a hive of that label.")
 @click.pass_obj
 def rename_hive(logbook: str | None, old: str, new: str, yard_name: str | None) -> None:
-    """Give the hive OLD the label NEW; its rows follow, and OLD stays another name of it."""
+    """Give the hive OLD the label NEW; its rows follow.
+
+    OLD stays another name of it.
+    """
     from fieldvoice.logbook.register import need_hive
     from fieldvoice.logbook.register_changes import rename_hive as rename
 
@@ -121,7 +133,7 @@ def rename_hive(logbook: str | None, old: str, new: str, yard_name: str | None) 
     click.echo(f"Hive {hive.label} is now {new}.")
 
 
-@hives.command("alias", epilog="Example: fieldvoice hives alias 7 'the blue one'")
+@hives.command("alias", epilog=examples("fieldvoice hives alias 7 'the blue one'"))
 @click.argument("label")
 @click.argument("name")
 @click.option("--remove", is_flag=True, help="Take the other name away again.")
@@ -142,7 +154,7 @@ def alias(logbook: str | None, label: str, name: str, remove: bool, yard_name: s
     click.echo(f'Hive {hive.label} is{no_longer} "{name}".')
 
 
-@hives.command("retire", epilog="Example: fieldvoice hives retire 12")
+@hives.command("retire", epilog=examples("fieldvoice hives retire 12"))
 @click.argument("label")
 @click.option("--yard", "yard_name", help="The yard, if two yards have a hive of that label.")
 @click.pass_obj

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now, path_of
 from fieldvoice.logbook.opening import Logbook
 from fieldvoice.types import Draft, Json, Recording, Register, Step, Stretch
@@ -21,13 +22,13 @@ if TYPE_CHECKING:
 LEAD_IN = 1.0  # seconds played before and after the words
 
 
-@click.command(epilog="Example: fieldvoice drafts --json")
+@click.command(epilog=examples("fieldvoice drafts --json"))
 @click.option("--json", "as_json", is_flag=True, help="Print the drafts as JSON.")
 @click.pass_obj
 def drafts(logbook: str | None, as_json: bool) -> None:
     """List the drafts that wait for review, the doubtful ones first."""
     from fieldvoice.plain import clock, entry_line, hive_name
-    from fieldvoice.review.queue import doubtful_first, open_flags, why
+    from fieldvoice.review.queue import NOTHING_WAITS, doubtful_first, open_flags, why
 
     with logbook_of(logbook) as opened:
         desk = LogbookDesk(opened)
@@ -57,13 +58,16 @@ def drafts(logbook: str | None, as_json: bool) -> None:
     click.echo(
         f"\n{len(waiting)} waiting; go through them with `fieldvoice review`."
         if waiting or stretches
-        else "No drafts wait."
+        else NOTHING_WAITS
     )
 
 
 @click.command(
-    epilog="Example: fieldvoice review opens the page; fieldvoice review --accept-unflagged "
-    "confirms at once what carries no flag."
+    epilog=examples(
+        "fieldvoice review                       # opens the page",
+        "fieldvoice review --accept-unflagged    # at once what carries no flag",
+        "fieldvoice review --undo                # take back the last decision",
+    )
 )
 @click.option("--terminal", is_flag=True, help="Review here in the terminal, without a page.")
 @click.option(
@@ -129,11 +133,13 @@ def review(
 
 
 def _left(session: Session) -> None:
+    from fieldvoice.review.queue import NOTHING_WAITS
+
     left = len(session.desk.drafts())
     click.echo(
         f"{left} {'draft waits' if left == 1 else 'drafts wait'}; go on with `fieldvoice review`."
         if left
-        else "No drafts wait."
+        else NOTHING_WAITS
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fieldvoice.cli.ask import read_ratio
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import path_of
 from fieldvoice.settings import load_settings
 
@@ -24,8 +25,11 @@ _UNITS = {
 
 
 @click.command(
-    epilog="Examples: fieldvoice syrup --want 5gal --ratio 2:1, fieldvoice syrup --sugar 25lb "
-    "--ratio 3:2, fieldvoice syrup --sugar 4lb --water 2qt"
+    epilog=examples(
+        "fieldvoice syrup --want 5gal --ratio 2:1",
+        "fieldvoice syrup --sugar 25lb --ratio 3:2",
+        "fieldvoice syrup --sugar 4lb --water 2qt",
+    )
 )
 @click.option("--want", help="How much syrup, as 2gal or 10l.")
 @click.option("--sugar", help="How much sugar there is, as 25lb, 10kg or 8cup.")

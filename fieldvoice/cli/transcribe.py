@@ -7,10 +7,16 @@ from pathlib import Path
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.types import Transcript
 
 
-@click.command(epilog="Example: fieldvoice transcribe saturday.m4a --json > saturday.json")
+@click.command(
+    epilog=examples(
+        "fieldvoice transcribe saturday.m4a",
+        "fieldvoice transcribe saturday.m4a --json > saturday.json",
+    )
+)
 @click.argument("recording", type=click.Path(path_type=Path, readable=False))
 @click.option(
     "--register",

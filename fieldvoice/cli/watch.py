@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fieldvoice.cli.examples import examples
 from fieldvoice.cli.listen import RECORDINGS
 from fieldvoice.cli.opened import now, path_of
 from fieldvoice.errors import RecordingError
@@ -24,8 +25,11 @@ EVERY = 5.0  # seconds between two looks
 
 
 @click.command(
-    epilog="Example: fieldvoice watch ~/Sync/phone --yard orchard; fieldvoice watch "
-    "~/Sync/phone --service > ~/.config/systemd/user/fieldvoice-watch.service"
+    epilog=examples(
+        "fieldvoice watch ~/Sync/phone --yard orchard",
+        "fieldvoice watch ~/Sync/phone --service \\\n"
+        "      > ~/.config/systemd/user/fieldvoice-watch.service",
+    )
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--yard", help="The yard it is about (default: the one of your settings).")

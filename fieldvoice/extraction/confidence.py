@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING
 
 from fieldvoice.errors import ModelError
 from fieldvoice.extraction.bounds import out_of_range
+from fieldvoice.extraction.checked import checked, model_folder
 from fieldvoice.extraction.corrections import takes_back
 from fieldvoice.extraction.values import scale_of
-from fieldvoice.locate import shipped
 from fieldvoice.trade.load import trade_file
 
 if TYPE_CHECKING:
@@ -50,10 +50,11 @@ def load_confidence() -> Confidence:
     Raises:
         ModelError: the file is missing or not what it should be.
     """
-    path = shipped("models") / "extraction" / "confidence.json"
+    path = model_folder() / "confidence.json"
+    content = checked(path)
     try:
-        return Confidence(**json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError) as error:
+        return Confidence(**json.loads(content))
+    except (ValueError, TypeError) as error:
         raise ModelError(
             f"The confidence file {path} cannot be read ({error}); install fieldvoice again."
         ) from error

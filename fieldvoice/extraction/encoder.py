@@ -7,6 +7,7 @@ models/extraction/train.py, which defines the same network.
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,8 +20,8 @@ from numpy.typing import NDArray
 
 from fieldvoice.errors import ModelError
 from fieldvoice.extraction.candidates import FEATURE_SIZES
+from fieldvoice.extraction.checked import checked, model_folder
 from fieldvoice.extraction.places import places
-from fieldvoice.locate import shipped
 
 if TYPE_CHECKING:
     from fieldvoice.extraction.candidates import Candidates
@@ -58,29 +59,31 @@ class FactModel:
     classes: dict[str, list[str]]
 
 
+_LOADED = ("encoder.onnx", "heads.npz", "vocabulary.json", "tokenizer.json")
+
+
 @cache
 def load_model(folder: Path | None = None) -> FactModel:
     """Load the model once.
 
     Raises:
-        ModelError: a file of the model is missing or cannot be read.
+        ModelError: a file of the model is missing, not the one it should be, or cannot be read.
     """
     import onnxruntime
     from tokenizers import Tokenizer
 
-    folder = folder or shipped("models") / "extraction"
+    folder = folder or model_folder()
+    encoder, arrays, words, pieces = (checked(folder / name) for name in _LOADED)
     try:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = 1
         options.inter_op_num_threads = 1
         options.log_severity_level = 3
-        session = onnxruntime.InferenceSession(
-            str(folder / "encoder.onnx"), options, providers=["CPUExecutionProvider"]
-        )
-        with np.load(folder / "heads.npz", allow_pickle=False) as arrays:
-            heads = {name: arrays[name].astype(np.float32) for name in arrays.files}
-        classes = json.loads((folder / "vocabulary.json").read_text(encoding="utf-8"))
-        tokenizer = Tokenizer.from_file(str(folder / "tokenizer.json"))
+        session = onnxruntime.InferenceSession(encoder, options, providers=["CPUExecutionProvider"])
+        with np.load(io.BytesIO(arrays), allow_pickle=False) as loaded:
+            heads = {name: loaded[name].astype(np.float32) for name in loaded.files}
+        classes = json.loads(words)
+        tokenizer = Tokenizer.from_str(pieces.decode())
     except Exception as error:
         raise ModelError(
             f"The fact model in {folder} cannot be loaded ({error}); install fieldvoice again."

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from fieldvoice.errors import RecordingError
-from fieldvoice.hearing.decode import LOWEST_RATE, RATE
+from fieldvoice.hearing.bounded import pyav
+from fieldvoice.hearing.decode import HIGHEST_RATE, LOWEST_RATE, RATE
 
 RUN_UP = 0.3  # seconds decoded before the piece: codecs need some sound to get going
 
@@ -35,8 +36,7 @@ def samples(path: Path, start: float, end: float) -> Iterator[bytes]:
     Raises:
         RecordingError: the recording is gone or cannot be read any more.
     """
-    import av
-
+    av = pyav()
     try:
         with av.open(str(path), metadata_errors="ignore") as container:
             stream = container.streams.audio[0]
@@ -44,7 +44,7 @@ def samples(path: Path, start: float, end: float) -> Iterator[bytes]:
             resampler = av.AudioResampler(format="s16", layout="mono", rate=RATE)
             at: float | None = None  # seconds at which the next sample belongs
             for frame in container.decode(stream):
-                if frame.sample_rate < LOWEST_RATE:
+                if not LOWEST_RATE <= frame.sample_rate <= HIGHEST_RATE:
                     raise ValueError(f"{frame.sample_rate} samples a second")
                 at = frame.time or 0.0 if at is None else at
                 if at >= end:

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldvoice.errors import RecordingError
+from fieldvoice.hearing.bounded import pyav
 
 Sound = NDArray[np.float32]
 """Mono samples in [-1, 1], 16,000 a second."""
@@ -26,6 +27,7 @@ BLOCK_SECONDS = 10.0
 GAP = 0.1  # seconds between time stamps that mean lost frames, not rounding
 MOST_SILENCE = 3600.0  # seconds put in for lost frames; more means that the stamps are damaged
 LOWEST_RATE = 4_000  # samples a second; a frame of fewer unpacks to gigabytes and holds no speech
+HIGHEST_RATE = 768_000  # no recorder takes more; to bring down a rate of billions takes minutes
 LONGEST = 24 * 3600.0  # seconds of one recording
 
 SUFFIXES = (
@@ -89,8 +91,7 @@ def check_readable(path: Path) -> None:
 
 def length_of(path: Path) -> float:
     """Seconds that the container promises; 0 if it does not say or cannot be read."""
-    import av
-
+    av = pyav()
     try:
         with av.open(str(path), mode="r", metadata_errors="ignore") as container:
             return float((container.duration or 0) / av.time_base)
@@ -107,12 +108,9 @@ def decode(path: Path, decoding: Decoding | None = None) -> Iterator[Sound]:
     Raises:
         RecordingError: not a recording, no sound track, or no sound in it.
     """
-    import av
-
+    av = pyav()
     state = decoding if decoding is not None else Decoding()
     check_readable(path)
-    # Codecs write their complaints to stderr; ours are counted and reported instead.
-    av.logging.set_level(av.logging.PANIC)
     try:
         container = av.open(str(path), mode="r", metadata_errors="ignore")
     except (av.error.FFmpegError, ValueError) as error:
@@ -186,7 +184,11 @@ def _resampled(container: Any, state: Decoding) -> Iterator[Sound]:
         except (av.error.FFmpegError, ValueError):
             # A file may change its format on the way (joined recordings): start afresh.
             resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
-            out = resampler.resample(frame)
+            try:
+                out = resampler.resample(frame)
+            except (av.error.FFmpegError, ValueError):
+                state.damaged += 1
+                continue
         yield from map(_samples, out)
     yield from map(_samples, resampler.resample(None))
 
@@ -219,7 +221,7 @@ def _frames(container: Any, state: Decoding) -> Iterator[Any]:
             return  # the container itself is broken here; there is no way on
         try:
             for frame in packet.decode():
-                if frame.sample_rate < LOWEST_RATE:
+                if not LOWEST_RATE <= frame.sample_rate <= HIGHEST_RATE:
                     state.damaged += 1
                     continue
                 state.damaged += bool(frame.is_corrupt)

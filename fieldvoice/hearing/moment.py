@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from fieldvoice.errors import InputError
+from fieldvoice.hearing.bounded import pyav
 from fieldvoice.hearing.decode import check_readable
 from fieldvoice.types import RecordedAt
 
@@ -89,9 +90,7 @@ def _iso(text: str) -> datetime | None:
 
 def _metadata(path: Path) -> list[str]:
     """Dates the container or its sound track carries, the most exact first."""
-    import av
-
-    av.logging.set_level(av.logging.PANIC)
+    av = pyav()
     try:
         with av.open(str(path), metadata_errors="ignore") as container:
             held: list[Any] = [container, *container.streams.audio]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldvoice.errors import RecordingError
+from fieldvoice.hearing.bounded import pyav
 
 Samples = NDArray[np.int16]
 """Mono samples as a sound card gives them."""
@@ -79,9 +80,7 @@ def read_flac(path: Path) -> Iterator[Samples]:
 
 def notes_of(path: Path) -> Mapping[str, str]:
     """The comments in a sound file, names in capitals; none if it cannot be read."""
-    import av
-
-    av.logging.set_level(av.logging.PANIC)
+    av = pyav()
     try:
         with av.open(str(path), metadata_errors="ignore") as container:
             return {k.upper(): str(v) for k, v in container.metadata.items()}

@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from fieldvoice.errors import RecordingError
+from fieldvoice.hearing.bounded import pyav
 from fieldvoice.hearing.decode import SUFFIXES
 
 MORE = (".3gp", ".aif", ".aiff", ".amr", ".avi", ".caf", ".m4v", ".mka", ".mkv", ".mp2", ".mpg", ".mts", ".wma")  # fmt: skip
@@ -91,11 +92,9 @@ def probe(path: Path) -> Part:
     Raises:
         RecordingError: there is no sound in it, or nobody can read it.
     """
-    import av
-
     from fieldvoice.hearing.moment import recorded_at
 
-    av.logging.set_level(av.logging.PANIC)
+    av = pyav()
     try:
         with av.open(str(path), metadata_errors="ignore") as container:
             if not container.streams.audio:

@@ -10,7 +10,13 @@ from datetime import datetime
 from pathlib import Path
 
 from fieldvoice.errors import InputError, LogbookError
-from fieldvoice.logbook.opening import Logbook, damaged, open_logbook, saying_what_is_wrong
+from fieldvoice.logbook.opening import (
+    Logbook,
+    check_whole,
+    damaged,
+    open_logbook,
+    saying_what_is_wrong,
+)
 
 _BESIDE = ("-wal", "-shm")
 _NOT_DAMAGE = (  # damage may also look like a full disk: then its bytes are copied, if they can be
@@ -24,18 +30,21 @@ def backup(logbook: Logbook, to: Path) -> int:
 
     Raises:
         InputError: there is a file already, or it cannot be written.
-        LogbookError: the copy does not hold what the logbook holds.
+        LogbookError: the logbook is damaged, or the copy does not hold what it holds.
     """
     if to.exists():
         raise InputError(f"{to} is there already; name a new file.")
     if not to.parent.is_dir():
         raise InputError(f"There is no folder {to.parent}; make it or name another.")
+    source = Path(logbook.execute("PRAGMA database_list").fetchone()[2])
+    with saying_what_is_wrong(source):
+        check_whole(logbook, source)  # a copy of damage may well look whole
+        before = _rows(logbook)
     part = to.with_name(f".{to.name}.part")
-    before = _rows(logbook)
     with saying_what_is_wrong(to):
         try:
             _remove(part)  # of a copy that was stopped
-            _copy(logbook, part)
+            _copy(logbook, source, part)
             copied = check(part)
             _keep(part, to)  # what stands under that name is whole, whenever this is stopped
         except BaseException:
@@ -133,7 +142,7 @@ def _rows(logbook: Logbook) -> int:
     return int(logbook.execute("SELECT count(*) FROM entries").fetchone()[0])
 
 
-def _copy(logbook: Logbook, to: Path) -> None:
+def _copy(logbook: Logbook, source: Path, to: Path) -> None:
     """Write all of the logbook to a new file; where that fails, see whose fault it is."""
     try:
         logbook.conn.execute("VACUUM INTO ?", [str(to)])
@@ -145,7 +154,7 @@ def _copy(logbook: Logbook, to: Path) -> None:
         if why == "ok":
             raise
     if why:
-        raise damaged(Path(logbook.execute("PRAGMA database_list").fetchone()[2]), why)
+        raise damaged(source, why)
 
 
 def _fault_in(copy: sqlite3.Connection) -> str:

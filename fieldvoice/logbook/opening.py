@@ -15,6 +15,9 @@ from fieldvoice.errors import LogbookError
 BUSY_SECONDS = 30.0
 """How long a command waits for another one that is writing."""
 
+_FROM_DAMAGE = (TypeError, ValueError, AttributeError, LookupError, ArithmeticError, RecursionError)
+"""What the rooms raise over a row that no decision wrote."""
+
 _MAGIC = b"SQLite format 3\x00"
 
 Logbook = Any
@@ -34,7 +37,8 @@ def open_logbook(
     With `write` (which `create` implies), a logbook that cannot be written, or is damaged
     anywhere, is refused at once; without, one on a locked stick or in a backup is opened
     for reading.
-    Anything SQLite raises inside the block comes out as a LogbookError.
+    Anything SQLite raises inside the block comes out as a LogbookError, and so does what is
+    tripped over in a logbook that turns out to be damaged.
 
     Raises:
         LogbookError: there is none (and not `create`), it is not a logbook, it is newer
@@ -46,15 +50,22 @@ def open_logbook(
         try:
             _bring_up_to_date(logbook, path)
             if create or write:
-                _check_whole(logbook, path)
+                check_whole(logbook, path)
                 _check_writable(logbook)
             yield logbook
+        except _FROM_DAMAGE:
+            check_whole(logbook, path)
+            raise  # the file is well: it is a fault of the program
         finally:
             logbook.close()
 
 
-def _check_whole(logbook: Logbook, path: Path) -> None:
-    """Nothing is written to a damaged logbook; the look at it takes 1.2 s for 200,000 rows."""
+def check_whole(logbook: Logbook, path: Path) -> None:
+    """Nothing is written to a damaged logbook; the look at it takes 1.2 s for 200,000 rows.
+
+    Raises:
+        LogbookError: it is damaged; SQLite may say so itself by an error of its own.
+    """
     found = logbook.conn.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if found != "ok":
         raise damaged(path, found)

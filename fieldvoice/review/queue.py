@@ -22,6 +22,8 @@ WHY = {
     "unsure-row": "it is not sure that this says anything to keep",
 }
 
+NOTHING_WAITS = "No drafts wait; `fieldvoice add RECORDING` makes new ones."
+
 
 def open_flags(draft: Draft, register: Register) -> tuple[str, ...]:
     """The flags that still stand; a hive that is in the register by now is known."""

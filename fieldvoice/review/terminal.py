@@ -9,7 +9,7 @@ from fieldvoice.errors import FieldvoiceError
 from fieldvoice.plain import clock, entry_line, hive_name
 from fieldvoice.review.acts import ACTS, write_row
 from fieldvoice.review.desk import Session
-from fieldvoice.review.queue import doubtful_first, open_flags, why
+from fieldvoice.review.queue import NOTHING_WAITS, doubtful_first, open_flags, why
 from fieldvoice.types import Draft
 
 KEYS = (
@@ -47,7 +47,7 @@ def review(session: Session) -> None:
     session.say(
         f"{left} {'draft waits' if left == 1 else 'drafts wait'}; go on with `fieldvoice review`."
         if left
-        else "No drafts wait."
+        else NOTHING_WAITS
     )
 
 

@@ -6,7 +6,8 @@ FOLDER holds fold0, fold1, ... of train.py --folds: models and, in left_out.json
 the narrations that each was not trained on. Every draft of those becomes one observation:
 its evidence, and whether it is strictly right. A model that learnt from fewer narrations is
 right less often, so scale and shift of the score are settled last on MODEL, which learnt
-from all but those of its left_out.json. The numbers go to confidence.json.
+from all but those of its left_out.json. The numbers go to confidence.json,
+its hash to SHA256SUMS.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ sys.path[:0] = [str(ROOT / "tests"), str(Path(__file__).parent)]
 
 import score  # noqa: E402 - the project's scorer stands in tests/
 from prepare import read  # noqa: E402
+from seal import seal  # noqa: E402
 
 from fieldvoice.extraction import nlp, rows  # noqa: E402
 from fieldvoice.extraction.confidence import SURELY, evidence  # noqa: E402
@@ -147,12 +149,14 @@ def main() -> None:
         "weights": {n: w * scale for n, w in weights.items()} | {"heard": HEARD},
     }
     (Path(__file__).parent / "confidence.json").write_text(json.dumps(out, indent=1) + "\n")
+    seal(Path(__file__).parent)
 
 
 def unseen(folder: Path, docs: dict[str, dict[str, Any]]) -> list[Seen]:
     """The drafts of the narrations that a model was not trained on."""
     if not (folder / "tokenizer.json").exists():
         shutil.copy(TOKENIZER, folder)
+        seal(folder)
     names = json.loads((folder / "left_out.json").read_text())
     return [one for name in names for one in observe(docs[name], folder)]
 

@@ -22,6 +22,7 @@ import torch
 import torch.nn.functional as F
 from batches import Narrations, Pieces, Variety
 from network import Network
+from seal import seal
 from torch import Tensor
 
 from fieldvoice.extraction.candidates import FEATURE_SIZES
@@ -159,7 +160,7 @@ def train(
 
 
 def export(net: Network, vocab: dict[str, list[str]], out: Path) -> None:
-    """Write encoder.onnx (int8), heads.npz (float16) and vocabulary.json."""
+    """Write encoder.onnx (int8), heads.npz (float16), vocabulary.json, and their hashes."""
     import onnx
     from onnxruntime.quantization import QuantType, quantize_dynamic
 
@@ -184,6 +185,7 @@ def export(net: Network, vocab: dict[str, list[str]], out: Path) -> None:
     arrays = {k: v.detach().numpy().astype(np.float16) for k, v in net.heads.state_dict().items()}
     np.savez(out / "heads.npz", **arrays)
     (out / "vocabulary.json").write_text(json.dumps(vocab, indent=0))
+    seal(out)
 
 
 def main() -> None:

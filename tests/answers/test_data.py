@@ -14,7 +14,8 @@ import jsonschema
 import pytest
 import season as invented
 from hypothesis import HealthCheck, Phase, given, settings
-from logbook_makers import EGGS, MAY, SYRUP, drafted, entries
+from logbook_makers import entries
+from makers import EGGS, MAY, SYRUP, drafted
 
 from fieldvoice.answers.export_schema import export_schema
 from fieldvoice.answers.history import rows_to_csv, rows_to_json

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 import season as invented
-from logbook_makers import MAY
+from makers import MAY
 
 from fieldvoice.answers.ask import Ask
 from fieldvoice.answers.plans import Due, open_dues

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "logbook"))
-from stand_ins import COMMAND
+from makers import COMMAND
 
 
 @dataclass(frozen=True, slots=True)

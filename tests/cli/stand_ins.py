@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import av
 import numpy as np
-from logbook_makers import EGGS, HEARD, MAY, SYRUP
+from makers import EGGS, HEARD, MAY, SYRUP, write_sound
 
 from fieldvoice.pipeline import AddOptions
 from fieldvoice.types import Entry, Progress, Register, Transcript
-
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 
 
 @dataclass
@@ -56,18 +52,7 @@ class Rooms:
 
 def tone(path: Path, pitch: float = 440.0, seconds: float = 0.5) -> Path:
     """A short sound file; another pitch gives another content."""
-    codec = {".wav": "pcm_s16le", ".flac": "flac", ".ogg": "libopus", ".mp3": "libmp3lame"}
     path.parent.mkdir(parents=True, exist_ok=True)
     rate = 48_000
     wave = np.sin(np.arange(int(rate * seconds)) * 2 * np.pi * pitch / rate) * 0.3
-    with av.open(str(path), "w") as container:
-        stream = container.add_stream(codec[path.suffix.lower()], rate=rate, layout="mono")
-        resampler = av.AudioResampler(stream.format.name, "mono", rate)
-        frame = av.AudioFrame.from_ndarray(
-            wave[None, :].astype(np.float32), format="flt", layout="mono"
-        )
-        frame.sample_rate = rate
-        for piece in [*resampler.resample(frame), *resampler.resample(None)]:
-            container.mux(stream.encode(piece))
-        container.mux(stream.encode(None))
-    return path
+    return write_sound(path, wave, rate)

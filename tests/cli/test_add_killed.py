@@ -12,8 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from logbook_makers import words_of
-from stand_ins import COMMAND
+from makers import COMMAND, query
 
 from fieldvoice.locate import shipped
 
@@ -25,7 +24,7 @@ TALK = shipped("demo") / "orchard-may.ogg"  # long enough to be stopped in the m
 
 def windows_of(path: Path) -> list[Any]:
     try:
-        return words_of(path, "SELECT key, heard_at, result FROM windows ORDER BY key")
+        return query(path, "SELECT key, heard_at, result FROM windows ORDER BY key")
     except sqlite3.OperationalError:  # not made yet
         return []
 
@@ -50,7 +49,7 @@ def test_what_was_heard_before_the_end_is_not_heard_again(
         assert process.returncode == 130
         assert told.split("\n")[-2].startswith("Stopped. Nothing was lost")
         assert "Traceback" not in told
-    assert words_of(path, "SELECT count(*) FROM recordings") == [(0,)]
+    assert query(path, "SELECT count(*) FROM recordings") == [(0,)]
     before = windows_of(path)
     time.sleep(1.1)  # so that a window heard again would carry another second
     done = command("add", TALK, "--yard", "orchard")
@@ -58,7 +57,7 @@ def test_what_was_heard_before_the_end_is_not_heard_again(
     after = windows_of(path)
     assert len(after) > len(before)
     assert [window for window in after if window in before] == before
-    assert words_of(path, "SELECT stage FROM recordings") == [("drafted",)]
+    assert query(path, "SELECT stage FROM recordings") == [("drafted",)]
     (known,) = command("add", TALK, "--json").json()
     assert (known["outcome"], known["yard"]) == ("known", "orchard")
-    assert words_of(path, "SELECT count(*) FROM recordings") == [(1,)]
+    assert query(path, "SELECT count(*) FROM recordings") == [(1,)]

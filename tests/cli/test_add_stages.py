@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 import pytest
-from logbook_makers import EGGS, MAY, SYRUP, words_of
+from makers import EGGS, MAY, SYRUP, query
 from stand_ins import Rooms, tone
 
 from fieldvoice.errors import InputError, LogbookError, RecordingError
@@ -21,8 +21,8 @@ from fieldvoice.types import Register
 
 def counts(path: Path) -> tuple[int, int]:
     return (
-        words_of(path, "SELECT count(*) FROM recordings")[0][0],
-        words_of(path, "SELECT count(*) FROM drafts")[0][0],
+        query(path, "SELECT count(*) FROM recordings")[0][0],
+        query(path, "SELECT count(*) FROM drafts")[0][0],
     )
 
 
@@ -69,7 +69,7 @@ def test_the_same_bytes_under_any_name_are_known(path: Path, tmp_path: Path) -> 
     assert (again.outcome, again.drafts) == ("known", 2)
     assert rooms.heard == ["a.ogg"]
     assert counts(path) == (1, 2)
-    assert words_of(path, "SELECT path FROM recordings") == [(str(moved),)]
+    assert query(path, "SELECT path FROM recordings") == [(str(moved),)]
 
 
 @pytest.mark.parametrize("breaks", [RuntimeError("x"), KeyboardInterrupt(), MemoryError()])
@@ -79,7 +79,7 @@ def test_what_was_heard_is_kept_when_extraction_breaks(
     one = tone(tmp_path / "a.ogg")
     with pytest.raises(type(breaks)):
         add_recordings(path, [one], Rooms(extract_breaks=breaks).options())
-    assert words_of(path, "SELECT stage FROM recordings") == [("heard",)]
+    assert query(path, "SELECT stage FROM recordings") == [("heard",)]
     rooms = Rooms()
     (added,) = add_recordings(path, [one], rooms.options())
     assert (added.outcome, added.drafts) == ("finished", 2)
@@ -92,7 +92,7 @@ def test_windows_are_kept_when_hearing_breaks(path: Path, tmp_path: Path) -> Non
     with pytest.raises(KeyboardInterrupt):
         add_recordings(path, [one], Rooms(hear_breaks=KeyboardInterrupt()).options())
     assert counts(path) == (0, 0)
-    assert words_of(path, "SELECT count(*) FROM windows") == [(2,)]
+    assert query(path, "SELECT count(*) FROM windows") == [(2,)]
     (added,) = add_recordings(path, [one], Rooms().options())
     assert added.outcome == "added"
 

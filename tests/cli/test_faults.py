@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from logbook_makers import EGGS, MAY, SYRUP, drafted, words_of
+from makers import EGGS, MAY, SYRUP, drafted, query
 from stand_ins import Rooms, tone
 
 from fieldvoice.errors import LogbookError
@@ -89,8 +89,8 @@ def check_whole(path: Path) -> None:
 def check_added(path: Path) -> None:
     """One recording, its two drafts, and not one more."""
     check_whole(path)
-    assert words_of(path, "SELECT stage FROM recordings") == [("drafted",)]
-    assert words_of(path, "SELECT quote FROM drafts ORDER BY id") == [
+    assert query(path, "SELECT stage FROM recordings") == [("drafted",)]
+    assert query(path, "SELECT quote FROM drafts ORDER BY id") == [
         (SYRUP.quote,), (EGGS.quote,),
     ]  # fmt: skip
 
@@ -120,7 +120,7 @@ def test_killed_at_every_statement_of_add(tmp_path: Path) -> None:
                     "SELECT count(*) FROM sqlite_schema WHERE name = 'recordings'"
                 ).fetchone()[0]
             database.close()
-            heard_before = bool(tables) and bool(words_of(path, "SELECT 1 FROM recordings"))
+            heard_before = bool(tables) and bool(query(path, "SELECT 1 FROM recordings"))
         (added,) = add_recordings(path, [sound], rooms.options())
         assert added.outcome in ("added", "finished", "known")
         assert bool(rooms.heard) is not heard_before
@@ -147,9 +147,9 @@ def test_killed_at_every_statement_of_a_decision(tmp_path: Path) -> None:
         shutil.copy(first, path)
         code = killed_at(faults + 1, lambda path=path: decide(path))
         check_whole(path)
-        states = words_of(path, "SELECT DISTINCT state FROM drafts")
-        rows = words_of(path, "SELECT count(*) FROM entries")[0][0]
-        told = words_of(path, "SELECT count(*) FROM history")[0][0]
+        states = query(path, "SELECT DISTINCT state FROM drafts")
+        rows = query(path, "SELECT count(*) FROM entries")[0][0]
+        told = query(path, "SELECT count(*) FROM history")[0][0]
         assert (states, rows, told) in [([("waiting",)], 0, 0), ([("confirmed",)], 2, 2)]
         kept += rows == 2
         if code == 0:
@@ -163,7 +163,7 @@ def test_killed_at_every_statement_of_a_decision(tmp_path: Path) -> None:
 
 def rows_of(path: Path) -> list[Any]:
     """All that was confirmed, and the decisions."""
-    return [words_of(path, f"SELECT * FROM {table}") for table in ("entries", "history")]
+    return [query(path, f"SELECT * FROM {table}") for table in ("entries", "history")]
 
 
 @pytest.fixture
@@ -195,7 +195,7 @@ def test_no_room_at_any_size(tmp_path: Path, confirmed: Path) -> None:
         assert rows_of(path) == before
         (added,) = add_recordings(path, [sound], Rooms(rows=(SYRUP,) * 60).options())
         assert added.drafts == 60
-        assert words_of(path, "SELECT count(*) FROM recordings") == [(2,)]
+        assert query(path, "SELECT count(*) FROM recordings") == [(2,)]
         assert rows_of(path) == before
     assert set(outcomes) == {NO_ROOM, 0}
     assert outcomes[0] == NO_ROOM
@@ -208,19 +208,19 @@ from pathlib import Path
 sys.path[:0] = sys.argv[3:]
 from fieldvoice.errors import LogbookError
 from fieldvoice.pipeline import add_recordings
-from logbook_makers import SYRUP, words_of
+from makers import SYRUP, query
 from stand_ins import Rooms
 disk, sound = Path(sys.argv[1]), Path(sys.argv[2])
 rows = (SYRUP,) * 4000
-before = words_of(disk / "log.db", "SELECT * FROM entries")
+before = query(disk / "log.db", "SELECT * FROM entries")
 try:
     add_recordings(disk / "log.db", [sound], Rooms(rows=rows).options())
     print("it fitted")
 except LogbookError as error:
     print(error)
 (disk / "ballast").unlink()
-assert words_of(disk / "log.db", "PRAGMA integrity_check") == [("ok",)]
-assert words_of(disk / "log.db", "SELECT * FROM entries") == before
+assert query(disk / "log.db", "PRAGMA integrity_check") == [("ok",)]
+assert query(disk / "log.db", "SELECT * FROM entries") == before
 (added,) = add_recordings(disk / "log.db", [sound], Rooms(rows=rows).options())
 print(added.outcome, added.drafts)
 """
@@ -235,7 +235,7 @@ def test_a_disk_that_is_really_full(tmp_path: Path, confirmed: Path) -> None:
     inside = (
         f"mount -t tmpfs -o size=12m tmpfs {disk} && cp {confirmed} {disk}/log.db && "
         f"head -c 11M /dev/zero > {disk}/ballast && exec {sys.executable} - "
-        f"{disk} {sound} {here} {here.parent / 'logbook'}"
+        f"{disk} {sound} {here} {here.parent}"
     )
     done = subprocess.run(
         ["unshare", "--mount", "--map-root-user", "sh", "-c", inside],
@@ -269,8 +269,8 @@ def test_two_adds_at_once_hear_each_recording_once(tmp_path: Path) -> None:
     codes = [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]
     assert codes == [0] * 6
     check_whole(path)
-    assert words_of(path, "SELECT count(*), count(DISTINCT sha256) FROM recordings") == [(4, 4)]
-    assert words_of(path, "SELECT count(*) FROM drafts") == [(8,)]
+    assert query(path, "SELECT count(*), count(DISTINCT sha256) FROM recordings") == [(4, 4)]
+    assert query(path, "SELECT count(*) FROM drafts") == [(8,)]
     assert sorted(heard.read_text().split()) == [sound.name for sound in sounds]
 
 
@@ -297,5 +297,5 @@ def test_review_and_add_at_once(tmp_path: Path, confirmed: Path) -> None:
         if ended and not waiting:
             break
     assert decided == 12
-    assert words_of(confirmed, "SELECT count(*) FROM entries") == [(14,)]
+    assert query(confirmed, "SELECT count(*) FROM entries") == [(14,)]
     check_whole(confirmed)

@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from logbook_makers import EGGS, MAY, SYRUP, drafted, entries
+from logbook_makers import entries
+from makers import EGGS, MAY, SYRUP, drafted
 
 from fieldvoice.logbook.drafts import save_step
 from fieldvoice.logbook.opening import open_logbook
@@ -58,7 +59,7 @@ def test_filters(path: Path, command: Command) -> None:
     assert quotes("--until", "2026-05-03", "--kind", "brood") == [EGGS.quote]
     assert quotes("--status", "planned", "--hive", "7", "--yard", "home") == ["two more"]
     assert quotes("--search", "quarts") == [SYRUP.quote]
-    assert command("log", "--kind", "harvest").out == "No rows.\n"
+    assert command("log", "--kind", "harvest").out.startswith("No rows; a draft counts once")
 
 
 @pytest.mark.parametrize(
@@ -185,3 +186,17 @@ def test_every_command_helps_with_an_example(command: Command, name: str) -> Non
     assert done.code == 0
     assert "Example" in done.out
     assert time.monotonic() - started < 5.0
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [("revieww", "Did you mean `fieldvoice review`?"), ("mite", "`fieldvoice mites`"),
+     ("qqq", "`fieldvoice --help` lists them all.")],
+)  # fmt: skip
+def test_a_command_that_is_none_is_told_with_what_it_may_have_been(
+    command: Command, typed: str, told: str
+) -> None:
+    done = command(typed)
+    assert (done.code, done.out) == (2, "")
+    assert f"There is no command '{typed}'." in done.err
+    assert told in done.err

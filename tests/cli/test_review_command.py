@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from logbook_makers import EGGS, MAY, SYRUP, drafted, words_of
+from makers import EGGS, MAY, SYRUP, drafted, query
 
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.register_changes import add_hive
@@ -73,7 +73,7 @@ def test_confirm_reject_and_quit(logbook: Path, command: Command) -> None:
 def test_each_decision_is_kept_when_the_input_just_ends(logbook: Path, command: Command) -> None:
     assert command("review", "--terminal", answers="c\n").code == 0
     assert hives(log(command)) == ["8"]
-    assert words_of(logbook, "SELECT decision FROM history") == [("confirm",)]
+    assert query(logbook, "SELECT decision FROM history") == [("confirm",)]
 
 
 def test_accept_unflagged_is_one_act(logbook: Path, command: Command) -> None:
@@ -81,7 +81,7 @@ def test_accept_unflagged_is_one_act(logbook: Path, command: Command) -> None:
     assert done.code == 0
     assert "2 rows without a flag confirmed." in done.out
     assert hives(log(command)) == [None, "7"]
-    assert words_of(logbook, "SELECT count(*), count(DISTINCT step) FROM history") == [(2, 1)]
+    assert query(logbook, "SELECT count(*), count(DISTINCT step) FROM history") == [(2, 1)]
     assert "Undone: confirm of" in command("review", "--undo").out
     assert log(command) == []
     assert len(command("drafts", "--json").json()) == 4
@@ -144,7 +144,7 @@ def test_undo_in_the_middle(logbook: Path, command: Command) -> None:
     done = command("review", "--terminal", answers="r\nu\nc\nq\n")
     assert 'Undone: reject of "no eggs in eight"' in done.out
     assert hives(log(command)) == ["8"]
-    assert words_of(logbook, "SELECT decision FROM history ORDER BY id") == [
+    assert query(logbook, "SELECT decision FROM history ORDER BY id") == [
         ("reject",), ("undo",), ("confirm",),
     ]  # fmt: skip
 
@@ -186,8 +186,8 @@ def test_a_change_from_elsewhere_is_not_overwritten(logbook: Path) -> None:
 
         review(Session(LogbookDesk(opened), ask, said.append))
     assert any("changed elsewhere in the meantime" in line for line in said)
-    assert words_of(logbook, "SELECT decision FROM history") == [("reject",)]
-    assert words_of(logbook, "SELECT count(*) FROM entries") == [(0,)]
+    assert query(logbook, "SELECT decision FROM history") == [("reject",)]
+    assert query(logbook, "SELECT count(*) FROM entries") == [(0,)]
 
 
 def test_what_the_keys_do_is_listed() -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -15,10 +14,10 @@ from typing import Any
 import av
 import numpy as np
 import psutil
+from makers import COMMAND
 
 from fieldvoice.locate import shipped
 
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 DEMO = shipped("demo")
 NAMES = ("orchard-may", "ridge-august", "orchard-october")
 RATE = 16_000
@@ -110,19 +109,3 @@ def demo_sound(name: str, start: float, end: float) -> np.ndarray:
             for piece in resampler.resample(frame)
         ]
     return np.concatenate(pieces)[round(start * RATE) : round(end * RATE)]
-
-
-def write_sound(
-    path: Path, sound: np.ndarray, *, codec: str, rate: int = RATE, layout: str = "mono"
-) -> Path:
-    """Write 16 kHz mono sound with the codec, resampled as asked; the suffix is the container."""
-    with av.open(str(path), "w") as container:
-        stream = container.add_stream(codec, rate=rate, layout=layout)
-        resampler = av.AudioResampler(stream.format.name, layout, rate)
-        frame = av.AudioFrame.from_ndarray(
-            np.ascontiguousarray(sound[None, :], np.float32), format="flt", layout="mono"
-        )
-        frame.sample_rate = RATE
-        for piece in [*resampler.resample(frame), *resampler.resample(None), None]:
-            container.mux(stream.encode(piece))
-    return path

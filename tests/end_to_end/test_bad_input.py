@@ -11,7 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from keeper import COMMAND, Call, demo_sound, write_sound
+from keeper import Call, demo_sound
+from makers import COMMAND, write_sound
 
 # Root may read anything; without these two powers it may read only what the file's mode allows.
 BOUND = ["setpriv", "--bounding-set=-dac_override,-dac_read_search"] if os.geteuid() == 0 else []
@@ -109,7 +110,7 @@ def test_odd_but_good_formats_are_heard(
     rate: int,
     layout: str,
 ) -> None:
-    path = write_sound(tmp_path / name, speech, codec=codec, rate=rate, layout=layout)
+    path = write_sound(tmp_path / name, speech, codec=codec, at=rate, layout=layout)
     done = fieldvoice("transcribe", path, "--json", logbook=tmp_path / "log.db")
     assert done.code == 0, done.err
     heard = done.json()

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from keeper import RATE, Call, demo_sound, write_sound
+from keeper import RATE, Call, demo_sound
+from makers import write_sound
 
 pytestmark = pytest.mark.model
 

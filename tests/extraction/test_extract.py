@@ -2,7 +2,6 @@
 
 import json
 import subprocess
-import sys
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from makers import COMMAND
 
 from fieldvoice.extraction.encoder import WINDOW
 from fieldvoice.extraction.extract import extract
@@ -31,7 +31,6 @@ from fieldvoice.types import (
 AT = datetime.fromisoformat("2026-06-10T10:00:00+01:00")  # a Wednesday
 HIVES = Register(("1", "2", "3", "4", "5", "nuc 1"))
 NARRATIONS = Path(__file__).parents[1] / "narrations"
-FIELDVOICE = Path(sys.executable).parent / "fieldvoice"
 
 
 def rows(text: str, register: Register = HIVES) -> tuple[Entry, ...]:
@@ -176,7 +175,7 @@ def test_every_field_explains_itself(tmp_path: Path) -> None:
     register = tmp_path / "register.json"
     register.write_text('["1", "2"]', encoding="utf-8")
     done = subprocess.run(
-        [FIELDVOICE, "extract", file, "--recorded-at", "2026-06-10T10:00", "--register", register,
+        [COMMAND, "extract", file, "--recorded-at", "2026-06-10T10:00", "--register", register,
          "--json", "--explain"],
         capture_output=True, text=True, check=True,
     )  # fmt: skip
@@ -202,7 +201,7 @@ def test_bad_input_is_one_sentence(tmp_path: Path, arguments: list[str], sentenc
     (tmp_path / "broken.json").write_text("{", encoding="utf-8")
     (tmp_path / "empty.json").write_text("{}", encoding="utf-8")
     done = subprocess.run(
-        [FIELDVOICE, "extract", *arguments],
+        [COMMAND, "extract", *arguments],
         capture_output=True,
         text=True,
         cwd=tmp_path,

@@ -4,30 +4,20 @@ from __future__ import annotations
 
 import os
 import signal
-import sqlite3
 import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 from hearing_sounds import load, write
+from makers import COMMAND, query
 
 from fieldvoice.hearing.decode import RATE
 
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 DEMO = Path(__file__).parent.parent.parent / "demo" / "orchard-may.ogg"
-
-
-def query(path: Path, sql: str) -> list[Any]:
-    database = sqlite3.connect(path)
-    rows = database.execute(sql).fetchall()
-    database.close()
-    return rows
 
 
 def call(path: Path, *words: str | Path) -> str:

@@ -11,9 +11,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import Server
 from hearing_sounds import write
+from makers import COMMAND
 from scipy.signal import correlate
+from sound_server import Server
 
 from fieldvoice.hearing.decode import RATE, decode
 from fieldvoice.listening.microphone import Microphone
@@ -87,7 +88,7 @@ def test_recorded_and_unplugged_and_back(
 
 def test_no_microphone_is_one_sentence(tmp_path: Path) -> None:
     done = subprocess.run(
-        [Path(sys.executable).parent / "fieldvoice", "--logbook", tmp_path / "log.db",
+        [COMMAND, "--logbook", tmp_path / "log.db",
          "listen", "--device", "no such device"],
         capture_output=True, text=True, check=False,
     )  # fmt: skip

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from logbook_makers import EGGS, MAY, SUMMER, SYRUP, drafted
+from makers import EGGS, MAY, SUMMER, SYRUP, drafted
 
 from fieldvoice.errors import InputError
 from fieldvoice.logbook.drafts import get_drafts, save_step

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from logbook_makers import MAY, recording
+from makers import MAY, recording
 
 from fieldvoice.answers.history import visits
 from fieldvoice.hearing.decode import RATE

@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from logbook_makers import EGGS, HEARD, MAY, SYRUP, drafted, entries, recording
+from logbook_makers import entries
+from makers import EGGS, HEARD, MAY, SYRUP, drafted, recording
 
 from fieldvoice.errors import InputError, StaleError
 from fieldvoice.logbook.drafts import (

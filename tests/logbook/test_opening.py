@@ -10,7 +10,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from logbook_makers import MAY, SYRUP, drafted, words_of
+from makers import MAY, SYRUP, drafted, query
 
 from fieldvoice.errors import LogbookError
 from fieldvoice.logbook.opening import open_logbook, saying_what_is_wrong, writing
@@ -50,11 +50,11 @@ def test_it_is_not_made_by_looking(path: Path) -> None:
 def test_opening_twice_changes_nothing(path: Path) -> None:
     with open_logbook(path, create=True) as logbook:
         add_hive(logbook, "7", "home", MAY)
-    before = words_of(path, "SELECT * FROM sqlite_schema")
+    before = query(path, "SELECT * FROM sqlite_schema")
     with open_logbook(path, create=True):
         pass
-    assert words_of(path, "SELECT * FROM sqlite_schema") == before
-    assert words_of(path, "SELECT name FROM _sqlite_migrations") == [
+    assert query(path, "SELECT * FROM sqlite_schema") == before
+    assert query(path, "SELECT name FROM _sqlite_migrations") == [
         (step.__name__,) for step in STEPS
     ]
 
@@ -81,7 +81,7 @@ def test_a_database_of_another_program(path: Path) -> None:
     before = path.read_bytes()
     with pytest.raises(LogbookError, match="another program"), open_logbook(path, create=True):
         pass
-    assert words_of(path, "SELECT name FROM sqlite_schema") == [("songs",)]
+    assert query(path, "SELECT name FROM sqlite_schema") == [("songs",)]
     assert path.read_bytes()[100:] == before[100:]
 
 
@@ -125,7 +125,7 @@ def test_a_locked_one_is_waited_for(path: Path) -> None:
         add_hive(logbook, "7", "home", MAY)
     let_go.join()
     other.close()
-    assert words_of(path, "SELECT label FROM hives") == [("7",)]
+    assert query(path, "SELECT label FROM hives") == [("7",)]
 
 
 def test_a_page_that_was_damaged(path: Path) -> None:

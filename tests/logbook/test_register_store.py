@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from logbook_makers import MAY, SYRUP, drafted
+from makers import MAY, SYRUP, drafted
 
 from fieldvoice.errors import InputError, LogbookError
 from fieldvoice.logbook.drafts import get_drafts, save_step

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import subprocess
-import sys
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -15,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+from makers import COMMAND, query
 
 from fieldvoice.hearing.decode import sound_hash
 from fieldvoice.locate import shipped
@@ -34,7 +34,6 @@ from fieldvoice.types import (
     Word,
 )
 
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 SOUND = shipped("demo") / "orchard-may.ogg"
 SECONDS = 214.0
 AXE = Path(__file__).parent / "axe.min.js"
@@ -161,16 +160,6 @@ def many(number: int) -> list[Entry]:
         hive = None if row is SUN else str(7 + n % 3)
         made.append(replace(row, hive=hive, start=at, end=at + 0.4, flags=flags))
     return made
-
-
-def query(path: Path, sql: str) -> list[Any]:
-    """Rows of the logbook, by another connection."""
-    import sqlite3
-
-    database = sqlite3.connect(path)
-    rows = database.execute(sql).fetchall()
-    database.close()
-    return rows
 
 
 def row(tab: Any, words: str) -> Any:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from makers import query
 from page_tools import (
     CELLS,
     EVIL,
@@ -16,7 +17,6 @@ from page_tools import (
     log,
     make_logbook,
     many,
-    query,
     row,
     served,
     until,

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_tools import EGGS, SYRUP, Page, go_to, log, make_logbook, many, query, row, served, until
+from makers import query
+from page_tools import EGGS, SYRUP, Page, go_to, log, make_logbook, many, row, served, until
 from playwright.sync_api import Browser, expect
 from playwright.sync_api import Page as Tab
 

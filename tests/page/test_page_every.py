@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_tools import Page, query, served, violations
+from makers import query
+from page_tools import Page, served, violations
 from playwright.sync_api import Browser, expect
 
 from fieldvoice.errors import InputError

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import http.client
+import os
 import socket
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from page_tools import EVIL, SYRUP, Page, make_logbook, query, served
+from makers import query
+from page_tools import EVIL, SYRUP, Page, make_logbook, served
+from starlette.applications import Starlette
+from starlette.testclient import TestClient
+from starlette.types import Receive, Scope, Send
 
 from fieldvoice.errors import InputError
-from fieldvoice.review.page.guard import MOST_BYTES, Keyring
+from fieldvoice.review.page.guard import MOST_BYTES, Guard, Keyring
+from fieldvoice.review.page.peer import is_another_user
 from fieldvoice.review.page.serve import lan_address
 
 
@@ -126,6 +136,74 @@ def test_tokens_are_long_and_none_is_like_another() -> None:
     tokens = {keyring.new_token() for _ in range(100)}
     assert len(tokens) == 100
     assert min(map(len, tokens)) >= 32  # 24 bytes, base 64
+
+
+@dataclass(frozen=True, slots=True)
+class Connection:
+    """One on this machine, made by a user who is not root."""
+
+    client: tuple[str, int]
+    server: tuple[str, int]
+    owner: int
+
+
+@pytest.fixture
+def made() -> Iterator[Connection]:
+    with (
+        socket.create_server(("127.0.0.1", 0)) as server,
+        socket.create_connection(server.getsockname()) as client,
+    ):
+        owner = os.getuid()
+        if owner == 0:
+            owner = 65_534
+            os.fchown(client.fileno(), owner, -1)
+        yield Connection(client.getsockname(), client.getpeername(), owner)
+
+
+def test_whose_a_connection_is(made: Connection, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "getuid", lambda: made.owner)
+    assert not is_another_user(made.client, made.server)
+    monkeypatch.setattr(os, "getuid", lambda: 4242)
+    assert is_another_user(made.client, made.server)
+    for nobody in (("192.0.2.9", 4242), ("testclient", 50_000), ("::1", 9), None):
+        assert not is_another_user(nobody, made.server)  # of another machine, or not known
+
+
+def test_another_user_of_this_machine_cannot_use_the_link(
+    made: Connection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It can be read in the command line of the browser that is opened with it."""
+    site, keyring = f"127.0.0.1:{made.server[1]}", Keyring()
+    token = keyring.new_token()
+    guard = Guard(Starlette(), keyring, [site])
+
+    async def told(scope: Scope, receive: Receive, send: Send) -> None:
+        await guard(scope | {"server": made.server}, receive, send)
+
+    client = TestClient(told, f"http://{site}", client=made.client, follow_redirects=False)
+    monkeypatch.setattr(os, "getuid", lambda: 4242)
+    refused = client.get(f"/enter?token={token}")
+    assert refused.status_code == 403
+    assert refused.text == "This link is for another user of this computer.\n"
+    assert "set-cookie" not in refused.headers
+    monkeypatch.setattr(os, "getuid", lambda: made.owner)
+    assert client.get(f"/enter?token={token}").status_code == 303  # it was not used up
+
+
+@pytest.mark.skipif(os.getuid() != 0, reason="only root can become another user")
+def test_a_real_other_user_is_refused(page: Page) -> None:
+    asking = (
+        "import sys, urllib.request as r\n"
+        "try: print(r.urlopen(sys.argv[1]).status)\n"
+        "except r.HTTPError as error: print(error.code, error.read().decode())\n"
+    )
+    done = subprocess.run(
+        ["setpriv", "--reuid=65534", "--clear-groups", sys.executable, "-I", "-c", asking, page.link],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert done.stdout.startswith("403 This link is for another user")
+    with page.client() as client:
+        assert client.get("/next").status_code == 303
 
 
 TRAVERSALS = [

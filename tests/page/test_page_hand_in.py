@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import base64
+import shutil
 import sys
 import time
+from collections import namedtuple
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from page_tools import Page, make_logbook, query, served, violations
+from makers import query
+from page_tools import Page, make_logbook, served, violations
 from playwright.sync_api import Page as Tab
 
-from fieldvoice.errors import RecordingError
-from fieldvoice.review.page.handing_in import MOST, PIECE, HandingIn
+from fieldvoice.errors import InputError, RecordingError
+from fieldvoice.review.page.handing_in import MOST, PIECE, SPARE, HandingIn
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "hearing"))
 from hearing_sounds import load, write
@@ -117,6 +120,21 @@ def test_what_cannot_be_taken_is_refused(page: Page, about: dict[str, Any], why:
         refused = client.post("/hand-in/begin", json=about)
     assert refused.status_code == 422
     assert why in refused.json()["problem"]
+
+
+def test_room_stays_free_on_the_disk(handing: HandingIn, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What comes is counted as it is promised, whether it was announced or not."""
+    usage = namedtuple("usage", "free")
+    for free, taken in ((SPARE + len(BYTES), True), (SPARE + len(BYTES) - 1, False)):
+        monkeypatch.setattr(shutil, "disk_usage", lambda _, free=free: usage(free))
+        if taken:
+            assert handing.begin(ABOUT)["have"] == 0
+            continue
+        with pytest.raises(InputError, match="There is no room"):
+            handing.begin(ABOUT)
+        with pytest.raises(InputError, match="There is no room"):
+            piece(handing, 0)
+    assert list(handing.folder.iterdir()) == []
 
 
 def test_nobody_else_can_hand_in(page: Page) -> None:

@@ -20,7 +20,8 @@ from typing import Any
 
 import pytest
 import score
-from page_tools import COMMAND, query, served, until
+from makers import COMMAND, query
+from page_tools import served, until
 from playwright.sync_api import Browser
 from playwright.sync_api import Page as Tab
 

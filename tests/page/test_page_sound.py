@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from page_tools import SECONDS, SOUND, Page, make_logbook, query, served
+from makers import query
+from page_tools import SECONDS, SOUND, Page, make_logbook, served
 
 from fieldvoice.hearing.decode import decode
 from fieldvoice.review.page.sound import HEADER, MOST, RATE, asked_piece, piece_bytes, total_bytes

@@ -5,9 +5,9 @@ from __future__ import annotations
 import wave
 from pathlib import Path
 
-import av
 import numpy as np
 import pytest
+from makers import write_sound
 
 from fieldvoice.errors import RecordingError
 from fieldvoice.hearing.cutting import cut
@@ -19,22 +19,9 @@ RATE = 16_000
 @pytest.fixture(params=["wav", "flac", "ogg", "mp3", "m4a"])
 def rising(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     """Twelve seconds; second n is a tone of 200 + 100 n hertz."""
-    codec = {"wav": "pcm_s16le", "flac": "flac", "ogg": "libopus", "mp3": "libmp3lame",
-             "m4a": "aac"}[request.param]  # fmt: skip
     pitch = 200 + 100 * np.repeat(np.arange(12), 48_000)
     wave_ = 0.3 * np.sin(2 * np.pi * np.cumsum(pitch) / 48_000)
-    path = tmp_path / f"rising.{request.param}"
-    with av.open(str(path), "w") as container:
-        stream = container.add_stream(codec, rate=48_000, layout="mono")
-        resampler = av.AudioResampler(stream.format.name, "mono", 48_000)
-        frame = av.AudioFrame.from_ndarray(
-            wave_[None, :].astype(np.float32), format="flt", layout="mono"
-        )
-        frame.sample_rate = 48_000
-        for piece in [*resampler.resample(frame), *resampler.resample(None)]:
-            container.mux(stream.encode(piece))
-        container.mux(stream.encode(None))
-    return path
+    return write_sound(tmp_path / f"rising.{request.param}", wave_, 48_000)
 
 
 def pitch_of(samples: np.ndarray) -> float:

@@ -25,6 +25,14 @@ def wav(path: Path, seconds: int, *, rate: int = 16_000, claimed: int | None = N
     return path
 
 
+def wav_with_notes(path: Path, claimed: int) -> Path:
+    """A WAV file of some hundred bytes whose one note claims to be so long."""
+    form = struct.pack("<4sIHHIIHH", b"fmt ", 16, 1, 1, 16_000, 32_000, 2, 16)
+    note = struct.pack("<4sI4s4sI", b"LIST", claimed + 12, b"INFO", b"ICRD", claimed)
+    path.write_bytes(b"RIFF" + struct.pack("<I", 400) + b"WAVE" + form + note + bytes(range(256)))
+    return path
+
+
 def _crc(data: bytes, bits: int, polynomial: int) -> int:
     crc, top = 0, 1 << (bits - 1)
     for byte in data:

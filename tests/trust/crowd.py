@@ -24,10 +24,10 @@ from pathlib import Path
 
 import httpx
 
+from tests.makers import COMMAND, query
 from tests.trust.adding import ROWS
-from tests.trust.scenes import COMMAND
 from tests.trust.sounds import talk
-from tests.trust.worth import HIVES, doubled, faults_in, query
+from tests.trust.worth import HIVES, doubled, faults_in
 
 STARTS = 60.0  # seconds
 

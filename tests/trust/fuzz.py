@@ -24,6 +24,7 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.makers import COMMAND
 from tests.trust.bombs import wav
 from tests.trust.inputs import KINDS, Bench, give, warm_up
 
@@ -156,12 +157,11 @@ def table(found: list[Given]) -> str:
 
 def hear_silence() -> bool:
     """Whether ten hours of nothing are heard in less than two gigabytes."""
-    command = Path(sys.executable).parent / "fieldvoice"
     with tempfile.TemporaryDirectory() as folder:
         long = wav(Path(folder) / "long.wav", 36_000)
         started = time.monotonic()
         done = subprocess.run(
-            [command, "transcribe", long], capture_output=True, text=True, check=False
+            [COMMAND, "transcribe", long], capture_output=True, text=True, check=False
         )
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024
     print(

@@ -20,10 +20,11 @@ import click
 
 from fieldvoice import cli
 from fieldvoice.errors import FieldvoiceError
+from tests.makers import CODECS, MAY, query
 from tests.trust.damage import damage_file, damage_logbook
 from tests.trust.mutations import ODD_TEXTS, mutated, mutated_bytes, mutated_text
-from tests.trust.sounds import CODECS, talk
-from tests.trust.worth import MAY, faults_in, make_logbook, query
+from tests.trust.sounds import talk
+from tests.trust.worth import faults_in, make_logbook
 
 LONGEST = 1200  # characters of a sentence that a keeper can still read
 MOST_SECONDS = 60 * 60  # of sound decoded here; what is longer was not refused and is no bomb

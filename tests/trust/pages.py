@@ -11,7 +11,7 @@ from pathlib import Path
 
 import httpx
 
-from tests.trust.worth import query
+from tests.makers import query
 
 STARTS = 30.0  # seconds
 

@@ -17,7 +17,8 @@ from typing import Any
 
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.schema import STEPS
-from tests.trust.worth import MAY, make_logbook
+from tests.makers import MAY
+from tests.trust.worth import make_logbook
 
 FIXTURES = Path(__file__).parent / "fixtures"
 _AT = "2026-05-03T07:30:00Z"

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.makers import COMMAND
 from tests.trust.worth import make_logbook
 
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 OLD = "step_0001_first"
 
 Words = Callable[[Path], list[str]]

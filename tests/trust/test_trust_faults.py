@@ -5,7 +5,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
+import sqlite3
 from pathlib import Path
 
 import pytest
@@ -13,9 +15,11 @@ import pytest
 from fieldvoice.errors import InputError, LogbookError
 from fieldvoice.logbook import backup as copies
 from fieldvoice.logbook.opening import open_logbook
+from fieldvoice.logbook.register import need_hive
+from tests.makers import MAY, query
 from tests.trust.damage import damage_logbook
 from tests.trust.faults import KINDS, strikes, table
-from tests.trust.worth import MAY, all_of, doubled, faults_in, log_of, make_logbook, query
+from tests.trust.worth import all_of, doubled, faults_in, log_of, make_logbook
 
 
 def test_thirty_faults(tmp_path: Path) -> None:
@@ -57,7 +61,13 @@ def test_a_stopped_backup_leaves_no_file_of_that_name(
     path = make_logbook(tmp_path / "log.db", rows=8, waiting=2)
     copy = tmp_path / "copy.db"
     with open_logbook(path) as logbook:
-        monkeypatch.setattr(copies, "_keep", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+
+        def stopped(part: Path, to: Path) -> None:
+            assert part.exists()
+            assert not to.exists()  # had it been killed here, nothing would stand under the name
+            raise KeyboardInterrupt
+
+        monkeypatch.setattr(copies, "_keep", stopped)
         with pytest.raises(KeyboardInterrupt):
             copies.backup(logbook, copy)
         monkeypatch.undo()
@@ -115,6 +125,49 @@ def test_a_backup_with_damage_in_a_column_is_not_restored(tmp_path: Path) -> Non
     assert not list(tmp_path.glob("*.restored*"))
 
 
+def put_over(path: Path, name: str, by: str) -> bytes:
+    """The first page of one table or index over that of another; the file as it is then."""
+    with contextlib.closing(sqlite3.connect(path)) as database:
+        database.execute("PRAGMA journal_mode = DELETE")
+        size = database.execute("PRAGMA page_size").fetchone()[0]
+        pages = dict(database.execute("SELECT name, rootpage FROM sqlite_schema").fetchall())
+    raw = bytearray(path.read_bytes())
+    here, there = (slice((pages[n] - 1) * size, pages[n] * size) for n in (name, by))
+    raw[here] = raw[there]
+    path.write_bytes(raw)
+    return bytes(raw)
+
+
+def test_rows_that_nobody_wrote_are_damage_and_no_fault_of_the_program(tmp_path: Path) -> None:
+    """What only reads does not look at the whole file, until it trips over something."""
+    path = make_logbook(tmp_path / "log.db", rows=8, waiting=2)
+    put_over(path, "hives", by="drafts")
+    told = pytest.raises(LogbookError, match=r"is damaged .*fieldvoice restore BACKUP")
+    with told, open_logbook(path) as logbook:
+        need_hive(logbook, "7")
+    # The same error over a logbook that is whole is the program's own.
+    whole = make_logbook(tmp_path / "whole.db", rows=8, waiting=2)
+    with pytest.raises(AttributeError, match="split"), open_logbook(whole) as logbook:
+        need_hive(logbook, None)  # type: ignore[arg-type]
+
+
+def test_a_damaged_logbook_is_not_backed_up_and_its_bytes_are_put_aside(tmp_path: Path) -> None:
+    """Of some damage SQLite writes a copy that looks whole, and it may not be."""
+    path = make_logbook(tmp_path / "log.db", rows=8, waiting=2)
+    copy, later = tmp_path / "copy.db", tmp_path / "later.db"
+    with open_logbook(path) as logbook:
+        copies.backup(logbook, copy)
+    raw = put_over(path, "due_decisions_key", by="aliases")
+    told = pytest.raises(LogbookError, match=r"log.db is damaged .*fieldvoice restore BACKUP")
+    with told, open_logbook(path) as logbook:
+        copies.backup(logbook, later)
+    assert not [p.name for p in tmp_path.iterdir() if "later" in p.name]
+    aside = copies.restore(copy, path, MAY)
+    assert aside is not None
+    assert aside.read_bytes()[100:] == raw[100:]
+    assert faults_in(path) == []
+
+
 def test_nothing_is_written_to_a_damaged_logbook(tmp_path: Path) -> None:
     refused = 0
     for seed in range(12):
@@ -129,3 +182,14 @@ def test_nothing_is_written_to_a_damaged_logbook(tmp_path: Path) -> None:
             assert "fieldvoice restore" in str(error), where
             assert path.read_bytes()[100:] == raw[100:], where
     assert refused >= 8
+
+
+def test_damage_that_a_writer_would_not_meet_is_looked_for(tmp_path: Path) -> None:
+    path = make_logbook(tmp_path / "log.db", rows=8, waiting=2)
+    raw = put_over(path, "due_decisions_key", by="aliases")
+    with open_logbook(path) as logbook:  # what only reads does not meet it
+        assert need_hive(logbook, "7").label == "7"
+    told = pytest.raises(LogbookError, match=r"is damaged .*fieldvoice restore BACKUP")
+    with told, open_logbook(path, write=True):
+        pass
+    assert path.read_bytes()[100:] == raw[100:]

@@ -16,9 +16,10 @@ from fieldvoice.logbook.recordings import looked_at_unheard, recordings
 from fieldvoice.logbook.waveforms import keep_waveform
 from fieldvoice.logbook.windows import Windows
 from fieldvoice.review import decisions
-from tests.trust.scenes import COMMAND, adding
+from tests.makers import COMMAND, MAY, query
+from tests.trust.scenes import adding
 from tests.trust.sounds import talk
-from tests.trust.worth import MAY, all_of, faults_in, make_logbook, query
+from tests.trust.worth import all_of, faults_in, make_logbook
 
 LOUD = bytes([201, 17, 203, 19, 207, 23, 211, 29]) * 40
 

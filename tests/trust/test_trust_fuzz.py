@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import struct
 import subprocess
 import sys
 import time
@@ -15,8 +16,9 @@ from typing import Any
 import pytest
 
 from fieldvoice.errors import FieldvoiceError, InputError, RecordingError
+from fieldvoice.hearing.cutting import samples
 from fieldvoice.hearing.decode import LONGEST, MOST_SILENCE, RATE, Decoding, decode
-from tests.trust.bombs import YEAR, flac, late_ogg, wav
+from tests.trust.bombs import YEAR, flac, late_ogg, wav, wav_with_notes
 from tests.trust.fuzz import fuzz, plan
 from tests.trust.inputs import KINDS
 from tests.trust.sounds import talk
@@ -89,6 +91,36 @@ def test_a_header_that_claims_a_year(tmp_path: Path) -> None:
     assert (round(came), end) == (60, "taken")
 
 
+LOOKED_INTO = """
+import sys
+from pathlib import Path
+from fieldvoice.errors import RecordingError
+from fieldvoice.hearing.cutting import samples
+from fieldvoice.hearing.decode import decode, length_of
+from fieldvoice.hearing.moment import recorded_at
+from fieldvoice.listening.flac import notes_of
+from fieldvoice.listening.inbox import probe
+ways = {"length_of": length_of, "moment": recorded_at, "notes": notes_of, "probe": probe,
+        "decode": lambda path: list(decode(path)), "cut": lambda path: list(samples(path, 0, 1))}
+try:
+    ways[sys.argv[1]](Path(sys.argv[2]))
+except RecordingError:
+    pass
+print(int(Path("/proc/self/status").read_text().partition("VmHWM:")[2].split()[0]) / 1024)
+"""
+
+
+@pytest.mark.parametrize("way", ["length_of", "moment", "notes", "probe", "decode", "cut"])
+def test_a_note_that_claims_gigabytes(tmp_path: Path, way: str) -> None:
+    """FFmpeg makes room for what is claimed before it sees that the file ends."""
+    bomb = wav_with_notes(tmp_path / "a.wav", 2_000_000_000)
+    done = subprocess.run(
+        [sys.executable, "-c", LOOKED_INTO, way, str(bomb)],
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    assert float(done.stdout) < 500  # MB
+
+
 def test_lost_frames_are_still_replaced_by_silence(tmp_path: Path) -> None:
     late = late_ogg(talk(tmp_path / "a.ogg", 60.0), 100)
     came, _ = decoded(late)
@@ -109,6 +141,22 @@ def test_one_sample_a_second(tmp_path: Path) -> None:
     came, end = decoded(flac(tmp_path / "a.flac", 3, rate=1))
     assert came == 0.0
     assert "there is no sound in it" in end
+
+
+@pytest.mark.parametrize("rate", [800_000, 2_000_000_000, 2**32 - 1])
+def test_billions_of_samples_a_second(tmp_path: Path, rate: int) -> None:
+    """A filter that brings them down to sixteen thousand would take minutes to make."""
+    path = wav(tmp_path / "a.wav", 1)
+    raw = bytearray(path.read_bytes())
+    struct.pack_into("<I", raw, 24, rate)
+    path.write_bytes(raw)
+    came, end = decoded(path)
+    assert came == 0.0
+    assert end.startswith("refused")
+    started = time.monotonic()
+    with pytest.raises(RecordingError, match="cannot be played"):
+        list(samples(path, 0.0, 1.0))
+    assert time.monotonic() - started < 10
 
 
 def test_ten_hours_are_decoded_in_pieces(tmp_path: Path) -> None:

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import ast
+import json
+import os
 import pickle
 import re
 import shutil
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -15,6 +19,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from fieldvoice.errors import ModelError
+from fieldvoice.extraction.checked import FILES, SUMS
 from fieldvoice.hearing import weights
 from fieldvoice.hearing.catalog import catalog, known
 
@@ -103,6 +108,70 @@ def test_a_hash_stands_beside_every_model_that_can_be_fetched() -> None:
     assert known("tiny.en").sha256 == (  # taken from the file by another program
         "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
     )
+
+
+@pytest.fixture
+def own_program(tmp_path: Path) -> Path:
+    """A copy of the program with its fact model, to be tampered with."""
+    ignored = shutil.ignore_patterns("__pycache__", "*.jsonl", "*.py")
+    shutil.copytree(ROOT / "models", tmp_path / "models", ignore=ignored)
+    shutil.copytree(ROOT / "fieldvoice", tmp_path / "fieldvoice")
+    return tmp_path
+
+
+def extracted(program: Path) -> subprocess.CompletedProcess[str]:
+    """What that program makes of a narration."""
+    talk = ROOT / "demo" / "orchard-may.txt"
+    words = ["extract", talk, "--recorded-at", "2026-05-09", "--json"]
+    return subprocess.run(
+        [sys.executable, "-P", "-m", "fieldvoice", *words], capture_output=True, text=True,
+        check=False, env=os.environ | {"PYTHONPATH": str(program)}, cwd=program,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_file_of_the_fact_model_with_another_byte_is_not_loaded(
+    own_program: Path, name: str
+) -> None:
+    file = own_program / "models" / "extraction" / name
+    raw = bytearray(file.read_bytes())
+    raw[len(raw) // 2] ^= 1
+    file.write_bytes(raw)
+    done = extracted(own_program)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.count("\n") == 1
+    assert f"{file}: this is not the file that belongs to the fact model" in done.stderr
+    assert "install fieldvoice again" in done.stderr
+
+
+def test_the_fact_model_is_loaded_only_beside_its_hashes(own_program: Path) -> None:
+    """The same copy with nothing changed is taken: it is the hash that refuses."""
+    whole = extracted(own_program)
+    assert whole.returncode == 0, whole.stderr
+    assert len(json.loads(whole.stdout)) > 10
+    sums = own_program / "models" / "extraction" / SUMS
+    lines = sums.read_text(encoding="ascii").splitlines(keepends=True)
+    sums.write_text("".join(lines[:-1]), encoding="ascii")
+    short = extracted(own_program)
+    assert (short.returncode, short.stdout) == (2, "")
+    assert f"it should be in {SUMS}" in short.stderr
+    for missing in (sums, sums.with_name("heads.npz")):
+        missing.unlink()
+        done = extracted(own_program)
+        assert (done.returncode, done.stdout) == (2, "")
+        assert done.stderr.count("\n") == 1
+        assert "cannot be read" in done.stderr
+
+
+def test_the_command_that_seals_writes_what_sha256sum_reads(own_program: Path) -> None:
+    folder = own_program / "models" / "extraction"
+    (folder / "vocabulary.json").write_text("{}")
+    seal = [sys.executable, ROOT / "models" / "extraction" / "seal.py", folder]
+    check = ["sha256sum", "--strict", "--check", SUMS]
+    assert subprocess.run(check, cwd=folder, capture_output=True, check=False).returncode == 1
+    subprocess.run(seal, check=True)
+    told = subprocess.run(check, cwd=folder, capture_output=True, text=True, check=True).stdout
+    assert [line.split(":")[0] for line in told.splitlines()] == sorted(FILES)
 
 
 NEVER = {"pickle", "marshal", "shelve", "dill", "joblib", "cloudpickle"}

@@ -17,9 +17,9 @@ import pytest
 
 from fieldvoice import __version__
 from fieldvoice.cli import COMMANDS, cli
+from tests.makers import COMMAND
 
 ROOT = Path(__file__).parent.parent.parent
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 
 
 def commands() -> Iterator[tuple[str, click.Command]]:
@@ -39,34 +39,67 @@ def commands() -> Iterator[tuple[str, click.Command]]:
 ALL = dict(commands())
 
 
+def shown_examples(text: str) -> list[list[str]]:
+    """The calls that a help ends with, as a shell would read them, without `fieldvoice`."""
+    _, heading, lines = text.partition("Example")
+    assert heading, text
+    joined = lines.partition(":\n")[2].replace("\\\n", " ")
+    calls = [shlex.split(line.partition(" > ")[0], comments=True) for line in joined.splitlines()]
+    assert all(call[0] == "fieldvoice" for call in calls if call), calls
+    return [call[1:] for call in calls if call]
+
+
+def help_of(*words: str) -> str:
+    """What the installed command prints, as a terminal of eighty columns shows it."""
+    done = subprocess.run(
+        [COMMAND, *words, "--help"], capture_output=True, text=True, check=True,
+        env=os.environ | {"COLUMNS": "80"},
+    )  # fmt: skip
+    return done.stdout
+
+
 @pytest.mark.parametrize("name", ALL)
-def test_help_says_what_it_does_and_ends_with_an_example(name: str) -> None:
+def test_help_says_what_it_does_and_ends_with_examples(name: str) -> None:
     command = ALL[name]
     assert command.help
     assert command.help.strip().splitlines()[0].endswith((".", "?"))
-    shown = command.get_help(click.Context(command, info_name=name)).splitlines()
-    assert "Example" in (command.epilog or "")
-    assert "Example" in " ".join(shown[-6:])
+    shown = command.get_help(click.Context(command, info_name=name, terminal_width=80))
+    about, _, rest = shown.partition("Options:")
+    assert max(map(len, shown.splitlines())) <= 80
+    assert about
+    calls = shown_examples(rest)
+    of_this = [call for call in calls if call[: len(name.split())] == name.split()]
+    assert of_this == calls
     for option in command.params:
         if isinstance(option, click.Option) and not option.hidden:
             assert option.help, (name, option.opts)
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_its_example_is_one_of_this_command(name: str) -> None:
-    """Words after `fieldvoice` in the example are this command's own, and its options exist."""
-    command = ALL[name]
-    calls = re.findall(r"fieldvoice ((?:'[^']*'|[^,;(])+)", command.epilog or "")
-    assert any(call.split()[: len(name.split())] == name.split() or call.startswith(name.split()[0])
-               for call in calls)  # fmt: skip
-    for call in calls:
-        words = shlex.split(
-            re.split(r" (?:opens|confirms|shows|to try)\b| > ", call)[0].strip(". ")
-        )
-        of = next((ALL[key] for key in (" ".join(words[:2]), words[0]) if key in ALL), None)
-        assert of is not None, call
-        known = {o for p in of.params for o in (*p.opts, *p.secondary_opts)}
-        assert {w for w in words if w.startswith("--")} <= known, call
+def test_its_examples_can_be_typed(name: str) -> None:
+    """Each is read by the command it names: its words, options and values fit."""
+    for call in shown_examples(ALL[name].epilog or ""):
+        words, command = call, cli
+        context = click.Context(cli)
+        while isinstance(command, click.Group) and words and not words[0].startswith("-"):
+            found = command.get_command(context, words[0])
+            assert found is not None, call
+            command, words = found, words[1:]
+        with command.make_context(call[0], list(words), parent=context) as made:
+            assert made.params is not None
+
+
+def test_help_lists_every_command_once_and_none_is_cut_short() -> None:
+    shown = help_of()
+    listed = re.findall(r"^  ([a-z]+)  +\S", shown, re.M)
+    assert listed == list(COMMANDS)
+    for name in (name for name, command in ALL.items() if isinstance(command, click.Group)):
+        shown += help_of(name)
+    assert "..." not in re.sub(r"\[(OPTIONS|ARGS)\]\.\.\.|COMMAND \[ARGS\]\.\.\.", "", shown)
+    assert max(map(len, shown.splitlines())) <= 80
+    calls = shown_examples(help_of().partition("Options:")[2])
+    assert len(calls) >= 4
+    assert {call[0] for call in calls} <= set(COMMANDS)
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])

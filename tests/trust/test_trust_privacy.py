@@ -17,9 +17,9 @@ import pytest
 
 from fieldvoice.hearing.cutting import cut
 from fieldvoice.locate import shipped
-from tests.trust.worth import log_of, query
+from tests.makers import COMMAND, query
+from tests.trust.worth import log_of
 
-COMMAND = Path(sys.executable).parent / "fieldvoice"
 DENIED = ["unshare", "--net", "--map-root-user"]
 CALLS = "trace=connect,sendto,sendmsg,sendmmsg,bind"
 REACHES = re.compile(r"AF_INET6?\b|AF_PACKET")

@@ -11,8 +11,9 @@ from fieldvoice.logbook.entries import log_rows
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.schema import STEPS
 from fieldvoice.review import decisions
+from tests.makers import MAY, query
 from tests.trust.releases import FIXTURES, KEPT, file_of, make_release
-from tests.trust.worth import MAY, all_of, faults_in, query
+from tests.trust.worth import all_of, faults_in
 
 RELEASES = [path.name.partition(".")[0] for path in sorted(FIXTURES.glob("*.db.gz"))]
 

@@ -8,41 +8,21 @@ import sqlite3
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta, timezone
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from fieldvoice.logbook.drafts import keep_drafts, save_step, waiting_drafts
+from fieldvoice.logbook.drafts import save_step
 from fieldvoice.logbook.opening import open_logbook
-from fieldvoice.logbook.recordings import keep_heard, new_uuid
 from fieldvoice.logbook.register import need_hive
 from fieldvoice.logbook.register_changes import add_alias, add_hive
 from fieldvoice.review import decisions
-from fieldvoice.types import (
-    Draft,
-    Entry,
-    RecordedAt,
-    Recording,
-    Segment,
-    Stretch,
-    Transcript,
-    Value,
-    Word,
-)
+from fieldvoice.types import Draft, Entry, Segment, Stretch, Transcript, Word
+from tests import makers
+from tests.makers import MAY, SYRUP, drafted, query
 
-MAY = datetime(2026, 5, 3, 9, 30, tzinfo=timezone(timedelta(hours=2)))
 HIVES = ("7", "8", "9", "A3")
-
-SYRUP = Entry(
-    "7", "feed", "give", "syrup", "done",
-    values=(Value("amount", 2, 2, "quart", said="two quarts"),
-            Value("ratio", 2, 2, "sugar:water", said="two to one")),
-    quote="gave her two quarts of two to one", start=1.0, end=3.0, confidence=0.97,
-)  # fmt: skip
-EGGS = Entry(
-    "8", "brood", "see", "egg", "absent", quote="no eggs in eight", start=4.0, end=5.0,
-    confidence=0.9,
-)  # fmt: skip
+EGGS = replace(makers.EGGS, confidence=0.9, flags=())
 CELLS = Entry(
     "9", "queen", "see", "queen cell", "seen", quote="a sell in nine", start=6.0, end=7.0,
     confidence=0.5, flags=("heard-unsurely",),
@@ -79,16 +59,10 @@ def heard(entries: Sequence[Entry]) -> Transcript:
     )  # fmt: skip
 
 
-def put(logbook: Any, entries: Sequence[Entry], number: int, sound: str = "") -> tuple[Draft, ...]:
+def put(logbook: Any, entries: Sequence[Entry], number: int) -> tuple[Draft, ...]:
     """A recording with these rows; the drafts as they wait."""
     at = MAY + timedelta(days=number)
-    recording = Recording(
-        new_uuid(), f"{number:064x}", sound or f"/recorder/{number}.ogg",
-        RecordedAt(at, "option"), "home", 900.0, "heard",
-    )  # fmt: skip
-    kept = keep_heard(logbook, recording, heard(entries), at)
-    keep_drafts(logbook, kept.uuid, entries, at)
-    return waiting_drafts(logbook, kept.uuid)
+    return drafted(logbook, entries, number, at, heard=heard(entries))
 
 
 def make_logbook(path: Path, *, rows: int = 40, waiting: int = 12, first: int = 1) -> Path:
@@ -105,12 +79,6 @@ def make_logbook(path: Path, *, rows: int = 40, waiting: int = 12, first: int = 
         save_step(logbook, decisions.edit(drafts[-1], replace(EGGS, status="seen"), MAY))
         put(logbook, said(waiting, 1000.0 * first + 300), first + 1)
     return path
-
-
-def query(path: Path, sql: str, *values: object) -> list[tuple[Any, ...]]:
-    """Rows by another connection than the program's."""
-    with contextlib.closing(sqlite3.connect(path)) as database:
-        return database.execute(sql, values).fetchall()
 
 
 _ROW = "hive, kind, action, item, status, when_from, when_to, details, quote, start_s, end_s, flags"

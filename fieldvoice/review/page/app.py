@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 from fieldvoice.errors import FieldvoiceError, LogbookError, StaleError
 from fieldvoice.review.page.acts import NewHive, Unreadable
 from fieldvoice.review.page.answers import Answers
-from fieldvoice.review.page.body import asked_in
+from fieldvoice.wire import asked_in
 
 HERE = Path(__file__).parent
 
@@ -80,7 +80,7 @@ def _change(do: Do) -> Handler:
     """An address that takes a JSON object, does something, and tells in JSON what came of it."""
 
     async def handler(request: Request) -> Response:
-        asked = await asked_in(request)
+        asked = asked_in(await request.body())
         recording = str(request.path_params.get("recording", ""))
         return JSONResponse(await run_in_threadpool(lambda: _drawn(do(recording, asked))))
 

@@ -18,6 +18,8 @@ from starlette.datastructures import Headers, MutableHeaders, QueryParams
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from fieldvoice.review.page.peer import is_another_user
+
 MOST_BYTES = 256 * 1024
 """The longest request: a decision on several thousand rows."""
 
@@ -127,6 +129,8 @@ class Guard:
     def _enter(self, scope: Scope, headers: Headers) -> Response:
         if scope["method"] != "GET":
             return _no(405, "Open the link in a browser.")
+        if is_another_user(scope.get("client"), scope.get("server")):
+            return _no(403, "This link is for another user of this computer.")
         key = self._keyring.trade(QueryParams(scope["query_string"]).get("token", ""))
         if key is None:
             if self._known(headers):  # the same link again, in the browser that used it

@@ -26,7 +26,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from fieldvoice.errors import FieldvoiceError, InputError
-from fieldvoice.review.page.body import asked_in
+from fieldvoice.wire import asked_in
 
 PIECE = 128 * 1024
 """Bytes handed in at a time; as text in JSON they stay below the guard's longest request."""
@@ -69,14 +69,7 @@ class HandingIn:
     def begin(self, asked: Json) -> Json:
         """A file is announced; tells how much of it is here already."""
         file = _promised(asked)
-        self.folder.mkdir(parents=True, exist_ok=True)
-        if not self._whole(file).exists():
-            free = shutil.disk_usage(self.folder).free
-            if free - (file.size - self._have(file)) < SPARE:
-                raise InputError(
-                    f"There is no room for {file.name} ({file.size / 1e6:.0f} MB) on the "
-                    "computer; make room there and try again."
-                )
+        self._need_room(file)
         return {"id": file.id, "have": self._have(file), "piece": PIECE}
 
     def piece(self, asked: Json) -> Json:
@@ -90,8 +83,8 @@ class HandingIn:
         except (binascii.Error, ValueError) as error:
             raise InputError("The bytes of a piece are no base64.") from error
         with self._turn:
+            self._need_room(file)  # whether it was announced or not
             have = self._have(file)
-            self.folder.mkdir(parents=True, exist_ok=True)
             if at == have and len(data) <= min(PIECE, file.size - have):
                 with self._part(file).open("ab") as part:
                     part.write(data)
@@ -132,6 +125,16 @@ class HandingIn:
                 said = str(error)
             finally:
                 self._told[name] = said
+
+    def _need_room(self, file: Promised) -> None:
+        """Refuse a file that would leave too little of the disk."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        left = file.size - self._have(file)
+        if left and shutil.disk_usage(self.folder).free - left < SPARE:
+            raise InputError(
+                f"There is no room for {file.name} ({file.size / 1e6:.0f} MB) on the "
+                "computer; make room there and try again."
+            )
 
     def _have(self, file: Promised) -> int:
         if self._whole(file).exists():
@@ -187,7 +190,7 @@ def hand_in_routes(handing: HandingIn, page: Callable[[], str]) -> list[Route]:
 
 def _change(do: Callable[[Json], Json]) -> Callable[[Request], Awaitable[Response]]:
     async def handler(request: Request) -> Response:
-        asked = await asked_in(request)
+        asked = asked_in(await request.body())
         return JSONResponse(await run_in_threadpool(do, asked))
 
     return handler
