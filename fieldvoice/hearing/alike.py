@@ -99,6 +99,8 @@ def _as_number(words: Sequence[Timed], at: int, vocabulary: Vocabulary) -> int |
     number = vocabulary.alike.get(bare(words[at].word))
     if number is None or words[at].word[-1:] in ".,;:?!":
         return None
+    if at + 1 < len(words) and number_in(words[at + 1].word) is not None:
+        return None  # "for 13 days": nobody says "four thirteen days"
     for word in words[at + 1 : at + 1 + REACH]:
         if _is_counted(word.word, vocabulary):
             return number

@@ -38,6 +38,7 @@ YARD = vocabulary_from(trade_file("speech"))
         ("a frame of brood", []),
         ("I came for you. Gallons", []),
         ("put 7 in the box for now", ["7"]),
+        ("she laid for 13 days and it came to 8 mites", ["13", "8"]),
     ],
 )
 def test_words_that_sound_like_numbers_are_asked_about_before_what_is_counted(
