@@ -19,7 +19,7 @@ from fieldvoice.logbook.register_changes import add_hive
 from fieldvoice.logbook.renewing import Known, renewed
 from fieldvoice.review import decisions
 from fieldvoice.types import Draft, Entry
-from tests.makers import EGGS, HEARD, MAY, SYRUP, recording
+from makers import EGGS, HEARD, MAY, SYRUP, recording
 
 SWARM = replace(SYRUP, kind="queen", action="see", item="swarm cell", quote="two swarm cells", start=50.0, end=52.0)  # fmt: skip
 ROWS = (SYRUP, replace(SYRUP, hive="8"), EGGS, SWARM)

@@ -102,8 +102,8 @@ def test_weights_that_are_not_those_of_the_catalogue_are_not_loaded(
 
 def test_a_hash_stands_beside_every_model_that_can_be_fetched() -> None:
     for model in catalog().values():
-        assert model.sha256 or model.official, model.name
-        for digest in filter(None, (model.sha256, model.official)):
+        assert model.sha256 or model.official or (model.base and model.adapter_sha256), model.name
+        for digest in filter(None, (model.sha256, model.official, model.adapter_sha256)):
             assert re.fullmatch(r"[0-9a-f]{64}", digest), model.name
     assert known("tiny.en").sha256 == (  # taken from the file by another program
         "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
