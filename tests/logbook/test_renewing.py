@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from makers import EGGS, HEARD, MAY, SYRUP, recording
 
 from fieldvoice.logbook.drafts import drafts_of, keep_drafts, save_step, steps, waiting_drafts
 from fieldvoice.logbook.entries import Filter, log_rows
@@ -19,7 +20,6 @@ from fieldvoice.logbook.register_changes import add_hive
 from fieldvoice.logbook.renewing import Known, renewed
 from fieldvoice.review import decisions
 from fieldvoice.types import Draft, Entry
-from makers import EGGS, HEARD, MAY, SYRUP, recording
 
 SWARM = replace(SYRUP, kind="queen", action="see", item="swarm cell", quote="two swarm cells", start=50.0, end=52.0)  # fmt: skip
 ROWS = (SYRUP, replace(SYRUP, hive="8"), EGGS, SWARM)
