@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldvoice.errors import InputError, ModelError
 from fieldvoice.hearing.engines import Engine
+from fieldvoice.hearing.memory import few_heaps
 from fieldvoice.hearing.weights import find_weights
 
 ENGINES = ("auto", "whisper", "ctranslate2")
@@ -20,6 +21,7 @@ def load_engine(engine: str = "auto", model: str = "yard", folder: str = "") -> 
     """
     if engine not in ENGINES:
         raise InputError(f"There is no engine {engine!r}. Choose one of: {', '.join(ENGINES)}.")
+    few_heaps()  # before the engine's own threads have theirs
     weights = find_weights(model, folder)
     if engine == "auto":
         engine = "whisper" if _has_cuda() else "ctranslate2"
