@@ -369,3 +369,15 @@ def test_the_code_says_the_link() -> None:
     lines = [line for line in qr_text(link).splitlines() if line.strip()]
     size = segno.make(link, micro=False).symbol_size(border=0)[0]
     assert max(map(len, lines)) >= size
+
+
+@pytest.mark.parametrize("version", ["1e999", '"x"', "null", "[]"])
+def test_a_version_that_is_no_number_is_refused(page: Page, version: str) -> None:
+    """JSON may write 1e999, which Python reads as infinity."""
+    body = f'{{"act": "confirm", "rows": [["{a_row(page)[0]}", {version}]]}}'
+    with page.client() as client:
+        path, _ = decide(page)
+        told = client.post(path, content=body, headers={"content-type": "application/json"})
+    assert 400 <= told.status_code < 500
+    assert "pairs of id and version" in told.text
+    assert query(page.logbook, "SELECT count(*) FROM entries") == [(0,)]

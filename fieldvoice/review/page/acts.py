@@ -87,7 +87,7 @@ def _seen(logbook: Logbook, recording_id: str, rows: Any) -> tuple[Draft, ...]:
     """The drafts of the request, each still as the page showed it."""
     try:
         versions = {str(uuid): int(version) for uuid, version in rows}
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, OverflowError) as error:
         raise InputError("The rows of a request are pairs of id and version.") from error
     found = get_drafts(logbook, list(versions))
     for uuid, version in versions.items():
