@@ -14,7 +14,6 @@ from threading import Lock
 
 from threadpoolctl import threadpool_limits
 
-from fieldvoice.hearing.memory import few_heaps
 from fieldvoice.hearing.store import Heard
 from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.hearing.window import Ear, hear_window, open_ear
@@ -58,7 +57,6 @@ class Shift:
 @contextmanager
 def shift(ear: Ear, crew: Crew | None) -> Iterator[Shift]:
     """The crew's workers, or as many threads of this process as the engine can use."""
-    few_heaps()
     if crew is None:
         workers = ear.engine.workers
         # The workers are threads already: NumPy's own threads would only fight with them.

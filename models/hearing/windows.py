@@ -16,10 +16,11 @@ from typing import Any
 import numpy as np
 import torch
 import torch.nn.functional as F
-from noise import RATE, bank, worsened
+from noise import bank, worsened
 from texts import label
 from torch import Tensor
 
+from fieldvoice.hearing.decode import RATE
 from fieldvoice.hearing.prompt import build_prompt
 from fieldvoice.hearing.vocabulary import vocabulary_from
 from fieldvoice.trade.load import trade_file
