@@ -112,8 +112,10 @@ def hear_recording(
         RecordingError: the file is no recording.
         ModelError: the speech weights are missing or wrong.
     """
+    from fieldvoice.hearing.decode import check_recording
     from fieldvoice.hearing.transcribe import hear
 
+    check_recording(path)
     return hear(
         _READY.pop(path, path),
         engine=_engine(settings.engine, settings.model, settings.model_folder),

@@ -172,10 +172,23 @@ def main() -> None:
         # the reader of our output has gone (`fieldvoice log | head`); nobody is left to tell
         sys.stdout = None
         code = 0
+    except OSError as error:  # of the machine, not of ours: a full disk, a folder without rights
+        click.echo(f"fieldvoice: {_of_the_machine(error)}", err=True)
+        code = 2
     except Exception as error:  # noqa: BLE001 - the last door: no traceback reaches a keeper
         click.echo(f"fieldvoice: {_kept(error)}", err=True)
         code = 2
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _of_the_machine(error: OSError) -> str:
+    """What the system refused, in a sentence; a fault without a file's name is kept whole."""
+    if error.filename is None or error.strerror is None:
+        return _kept(error)
+    return (
+        f"{error.filename} cannot be used ({error.strerror}). Nothing was lost; mend that, "
+        "or name another, and run the same command again."
+    )
 
 
 def _kept(error: Exception) -> str:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fieldvoice.cli.examples import examples
+from fieldvoice.cli.paths import Named
 
 if TYPE_CHECKING:
     from fieldvoice.pipeline import Added
@@ -33,7 +34,7 @@ HOW_KNOWN = {
     "recordings",
     nargs=-1,
     required=True,
-    type=click.Path(path_type=Path, readable=False),
+    type=Named(),
     metavar="RECORDING...",
 )
 @click.option(

@@ -9,9 +9,10 @@ import click
 
 from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now, path_of
+from fieldvoice.cli.paths import Named
 from fieldvoice.settings import load_settings
 
-_FILE = click.Path(dir_okay=False, path_type=Path)
+_FILE = Named(dir_okay=False)
 
 
 @click.command(

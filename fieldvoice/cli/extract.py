@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from fieldvoice.cli.examples import examples
+from fieldvoice.cli.paths import Named
 
 
 @click.command(
@@ -16,13 +17,13 @@ from fieldvoice.cli.examples import examples
         "fieldvoice extract notes.txt --recorded-at 2026-05-03T09:30 --explain",
     )
 )
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=Named())
 @click.option(
     "--recorded-at", metavar="WHEN", required=True, help="When it was said: 2026-05-03T09:30."
 )
 @click.option(
     "--register",
-    type=click.Path(path_type=Path),
+    type=Named(),
     help='A JSON list of hive labels, as ["7", "A3", "nuc 2"] (default: the logbook\'s own).',
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the drafts as JSON.")

@@ -15,6 +15,7 @@ import click
 
 from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import now, path_of
+from fieldvoice.cli.paths import Named
 
 if TYPE_CHECKING:
     from fieldvoice.listening.meter import Level
@@ -47,7 +48,7 @@ RECORDINGS = "recordings"
 @click.option("--tones", is_flag=True, help="Answer signals by a tone, never by a sentence.")
 @click.option(
     "--play",
-    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    type=Named(dir_okay=False, exists=True),
     metavar="FILE",
     help="Play FILE as if you said it now, to try things out.",
 )

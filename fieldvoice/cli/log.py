@@ -11,6 +11,7 @@ import click
 
 from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import DAY, logbook_of
+from fieldvoice.cli.paths import Named
 from fieldvoice.types import KINDS, STATUSES, LogRow
 
 if TYPE_CHECKING:
@@ -110,9 +111,9 @@ def log(
         "fieldvoice export --json log.json",
     )
 )
-@click.option("--csv", "csv_file", type=click.Path(dir_okay=False, path_type=Path),
+@click.option("--csv", "csv_file", type=Named(dir_okay=False),
               help="Write a CSV file, to open with a spreadsheet.")  # fmt: skip
-@click.option("--json", "json_file", type=click.Path(dir_okay=False, path_type=Path),
+@click.option("--json", "json_file", type=Named(dir_okay=False),
               help="Write a JSON file.")  # fmt: skip
 @click.pass_obj
 def export(logbook: str | None, csv_file: Path | None, json_file: Path | None) -> None:

@@ -10,8 +10,9 @@ import click
 from fieldvoice.cli.ask import ask_of, framed
 from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now
+from fieldvoice.cli.paths import Named
 
-_FILE = click.Path(dir_okay=False, path_type=Path)
+_FILE = Named(dir_okay=False)
 
 
 @click.command(epilog=examples("fieldvoice calendar --yard orchard --to due.ics"))

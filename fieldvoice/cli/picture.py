@@ -10,12 +10,13 @@ import click
 from fieldvoice.cli.ask import ask_of, framed
 from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of
+from fieldvoice.cli.paths import Named
 
 
 @click.command(epilog=examples("fieldvoice picture mites 7 --to mites-7.svg"))
 @click.argument("what", type=click.Choice(["mites", "strength", "feed", "weight", "year"]))
 @framed
-@click.option("--to", "file", required=True, type=click.Path(dir_okay=False, path_type=Path),
+@click.option("--to", "file", required=True, type=Named(dir_okay=False),
               help="The file to write; .svg or .png.")  # fmt: skip
 @click.pass_obj
 def picture(logbook: str | None, /, what: str, file: Path, **frame: Any) -> None:

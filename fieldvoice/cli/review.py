@@ -13,6 +13,7 @@ import click
 
 from fieldvoice.cli.examples import examples
 from fieldvoice.cli.opened import logbook_of, now, path_of
+from fieldvoice.cli.paths import Named
 from fieldvoice.logbook.opening import Logbook
 from fieldvoice.types import Draft, Json, Recording, Register, Step, Stretch
 
@@ -87,7 +88,7 @@ def drafts(logbook: str | None, as_json: bool) -> None:
 @click.option("--no-browser", is_flag=True, help="Print the page's link and open no browser.")
 @click.option(
     "--export-labels",
-    type=click.Path(path_type=Path, file_okay=False),
+    type=Named(file_okay=False),
     metavar="FOLDER",
     help="Write recordings that you corrected as labelled narrations, and stop.",
 )

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from fieldvoice.cli.examples import examples
+from fieldvoice.cli.paths import Named
 from fieldvoice.types import Transcript
 
 
@@ -17,10 +18,10 @@ from fieldvoice.types import Transcript
         "fieldvoice transcribe saturday.m4a --json > saturday.json",
     )
 )
-@click.argument("recording", type=click.Path(path_type=Path, readable=False))
+@click.argument("recording", type=Named())
 @click.option(
     "--register",
-    type=click.Path(path_type=Path),
+    type=Named(),
     help="A JSON list of hive labels to expect (default: the logbook's own).",
 )
 @click.option("--engine", help="whisper, ctranslate2 or auto (default: your settings).")
@@ -41,7 +42,7 @@ def transcribe(
     from fieldvoice import wire
     from fieldvoice.cli.crew import crew_at
     from fieldvoice.cli.progress import bars
-    from fieldvoice.hearing.decode import check_readable
+    from fieldvoice.hearing.decode import check_recording
     from fieldvoice.hearing.engines.load import load_engine, load_second
     from fieldvoice.hearing.transcribe import hear
     from fieldvoice.hearing.vocabulary import vocabulary_from
@@ -49,7 +50,7 @@ def transcribe(
     from fieldvoice.settings import load_settings, logbook_path
     from fieldvoice.trade.load import trade_file
 
-    check_readable(recording)
+    check_recording(recording)
     path = logbook_path(Path(logbook) if logbook else None)
     settings = load_settings(path)
     known = wire.read_register(register) if register else read_register_of(path)

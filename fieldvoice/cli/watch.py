@@ -15,6 +15,7 @@ import click
 from fieldvoice.cli.examples import examples
 from fieldvoice.cli.listen import RECORDINGS
 from fieldvoice.cli.opened import now, path_of
+from fieldvoice.cli.paths import Named
 from fieldvoice.errors import RecordingError
 from fieldvoice.logbook.opening import open_logbook
 
@@ -31,7 +32,7 @@ EVERY = 5.0  # seconds between two looks
         "      > ~/.config/systemd/user/fieldvoice-watch.service",
     )
 )
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=Named())
 @click.option("--yard", help="The yard it is about (default: the one of your settings).")
 @click.option("--once", is_flag=True, help="Take in what is whole, and stop.")
 @click.option(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import logging
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -108,8 +109,27 @@ def decode(path: Path, decoding: Decoding | None = None) -> Iterator[Sound]:
     Raises:
         RecordingError: not a recording, no sound track, or no sound in it.
     """
-    av = pyav()
     state = decoding if decoding is not None else Decoding()
+    with _opened(path) as container:
+        if container.duration:
+            state.expected = container.duration / pyav().time_base
+        yield from _blocks(path, container, state)
+
+
+def check_recording(path: Path) -> None:
+    """Refuse what is no recording before a model is loaded to hear it.
+
+    Raises:
+        RecordingError: not a recording, or no sound track.
+    """
+    with _opened(path):
+        pass
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Any]:
+    """The container of a file that has a sound track."""
+    av = pyav()
     check_readable(path)
     try:
         container = av.open(str(path), mode="r", metadata_errors="ignore")
@@ -123,9 +143,7 @@ def decode(path: Path, decoding: Decoding | None = None) -> Iterator[Sound]:
             raise RecordingError(
                 f"{path}: there is no sound track in this file. Name the file with the sound."
             )
-        if container.duration:
-            state.expected = container.duration / av.time_base
-        yield from _blocks(path, container, state)
+        yield container
 
 
 def _blocks(path: Path, container: Any, state: Decoding) -> Iterator[Sound]:

@@ -274,6 +274,7 @@ def logbook(bench: Bench, chance: random.Random) -> None:
 def words(bench: Bench, chance: random.Random) -> None:
     """Odd options and words after a command."""
     said = [chance.choice(ODD_TEXTS).replace("\0", "") or "x" for _ in range(3)]
+    when = ["--recorded-at", MAY.isoformat()]
     calls = (
         ["log", "--since", said[0]], ["log", "--search", said[0]], ["log", "--hive", said[0]],
         ["hive", said[0]], ["hives", "add", said[0]], ["hives", "rename", said[0], said[1]],
@@ -283,8 +284,21 @@ def words(bench: Bench, chance: random.Random) -> None:
         ["due", "--yard", said[0]], ["add", said[0], "--recorded-at", said[1]],
         ["label", "add", said[0], "--item", said[1], "--days", said[2], "--source", "x"],
         ["picture", said[0], "--to", said[1]], ["mites", "--on", said[0]],
+        ["picture", "mites", "--to", f"{said[1]}.svg"], ["add", said[0]], ["forget", said[0]],
+        ["transcribe", said[0]], ["transcribe", said[0], "--register", said[1]],
+        ["extract", said[0], *when], ["extract", said[0], "--register", said[1], *when],
+        ["watch", said[0], "--once"], ["watch", said[0], "--service"], ["import", said[0]],
+        ["merge", said[0]], ["backup", said[0]], ["restore", said[0], "--yes"],
+        ["export", "--csv", said[0]], ["export", "--json", said[0]],
+        ["review", "--export-labels", said[0]], ["sheet", "--to", said[0]],
+        ["calendar", "--to", said[0]], ["listen", "--play", f"{said[0]}.wav"], ["medicine", said[0]],
+        ["plans", said[0], said[1]], ["queens", said[0]], ["stores", "--yard", said[0]],
+        ["--logbook", said[0], "log"], ["--logbook", said[0], "add", said[1]],
     )  # fmt: skip
-    command("--logbook", bench.fresh(), *chance.choice(calls))
+    here = bench.folder / "here"  # what is written under an odd name is written there
+    here.mkdir(exist_ok=True)
+    with contextlib.chdir(here):
+        command("--logbook", bench.fresh(), *chance.choice(calls))
 
 
 RANGES = ("bytes=0-", "bytes=-1", "bytes=9-3", "x", "bytes=" + "9" * 30 + "-")
