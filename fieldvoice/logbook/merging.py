@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import shutil
 import sqlite3
-import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from fieldvoice.logbook.backup import check
+from fieldvoice.logbook.claims import claim
 from fieldvoice.logbook.opening import Logbook, open_logbook, saying_what_is_wrong, writing
 
 _PLAIN = ("label_records", "medicine_purchases", "medicine_notes", "due_decisions", "respellings")
@@ -52,7 +53,7 @@ def merge(logbook: Logbook, other: Path) -> Merged:
     """
     check(other)
     done = Merged()
-    with _copy_of(other) as copy:
+    with _copy_of(other, Path(logbook.conn.execute("PRAGMA database_list").fetchone()[2])) as copy:
         logbook.conn.execute("ATTACH ? AS other", [str(copy)])
         try:
             with writing(logbook):
@@ -67,20 +68,32 @@ def merge(logbook: Logbook, other: Path) -> Merged:
 
 
 @contextlib.contextmanager
-def _copy_of(other: Path) -> Iterator[Path]:
-    """A copy at this program's schema; the original is only read."""
-    with tempfile.TemporaryDirectory(prefix="fieldvoice-merge-") as folder:
-        copy = Path(folder) / "other.db"
-        with saying_what_is_wrong(other):
-            source = sqlite3.connect(f"{other.resolve().as_uri()}?mode=ro", uri=True)
-            try:
-                source.execute("VACUUM INTO ?", [str(copy)])
-            finally:
-                source.close()
-        check(copy, ours=True)
-        with open_logbook(copy):
-            pass
-        yield copy
+def _copy_of(other: Path, logbook: Path) -> Iterator[Path]:
+    """A copy at this program's schema, beside ours; the original is only read.
+
+    What a merge that was killed has left there goes first.
+    """
+    folder = logbook.parent / f".{logbook.name}-merge"
+    with claim(logbook, "merge", wait=True):
+        shutil.rmtree(folder, ignore_errors=True)
+        try:
+            folder.mkdir()
+            yield _copied(other, folder / "other.db")
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def _copied(other: Path, copy: Path) -> Path:
+    with saying_what_is_wrong(other):
+        source = sqlite3.connect(f"{other.resolve().as_uri()}?mode=ro", uri=True)
+        try:
+            source.execute("VACUUM INTO ?", [str(copy)])
+        finally:
+            source.close()
+    check(copy, ours=True)
+    with open_logbook(copy):
+        pass
+    return copy
 
 
 def _rows(logbook: Logbook, sql: str, *values: object) -> list[dict[str, Any]]:

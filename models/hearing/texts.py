@@ -194,7 +194,8 @@ def _amount(rng: Rng) -> str:
     choices = [rng.randint(*e) for e in ends] + [rng.choice(r) for r in round_numbers]
     number = rng.choice(choices)
     half = " and a half" if number < 8 and rng.random() < 0.2 else ""
-    return f"{say(number, rng)}{half} {rng.choice(drills()['units'])}"
+    which = f" {rng.choice(drills()['which'])}" if rng.random() < 0.15 else ""
+    return f"{say(number, rng)}{half}{which} {rng.choice(drills()['units'])}"
 
 
 def _sentence_case(text: str) -> str:

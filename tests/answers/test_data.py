@@ -311,6 +311,18 @@ def test_a_recording_both_heard_is_not_doubled(tmp_path: Path) -> None:
         assert merge(logbook, theirs).to_review == 0
 
 
+def test_a_merge_leaves_no_copy_and_clears_that_of_one_which_was_killed(tmp_path: Path) -> None:
+    ours, theirs = tmp_path / "ours.db", tmp_path / "theirs.db"
+    machine(ours, "7")
+    machine(theirs, "8")
+    left = tmp_path / ".ours.db-merge"
+    left.mkdir()
+    (left / "other.db").write_bytes(b"half a copy")
+    with open_logbook(ours) as logbook:
+        assert merge(logbook, theirs).hives == 1
+    assert not list(tmp_path.glob(".*"))
+
+
 def test_a_merge_of_the_season_with_itself_changes_nothing(
     season_path: Path, tmp_path: Path
 ) -> None:
