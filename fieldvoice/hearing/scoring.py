@@ -69,7 +69,12 @@ class TextDecoder:
 
 
 ROOT = -1
-ROWS = 24  # tokens whose chances are worked out at a time: 50,000 numbers each
+ROWS = 64  # tokens whose chances are worked out at a time: some 10,000 numbers each
+# Byte pairs are numbered by how often they were met. The sum of all chances is taken over the
+# commonest, the window's own, and the signs above the words: a fifth of the vocabulary, which
+# misses a hundredth of a nat in most places (median 0.001, nine in ten under 0.1).
+COMMON = 8192
+SIGNS = 50_256  # from here on: the end of the text, languages, tasks, time stamps
 
 
 class _Tree:
@@ -118,12 +123,17 @@ class Scene:
         ]
         self._past: list[tuple[Array, Array]] = []
         self._tokens = list(tokens)
+        own = {token for token in tokens if COMMON <= token < SIGNS}
+        self._own = np.array(sorted(own), np.intp)
+        self._counted = np.concatenate(
+            [decoder.embedding[SIGNS:], decoder.embedding[self._own]], dtype=np.float32
+        )
         positions = np.arange(len(self._tokens))
         mask = positions[None, :] <= positions[:, None]
         self._hidden, self._past = self._run(self._tokens, positions, mask, None, 0)
 
     def scores(self, after: int, texts: Sequence[Sequence[int]]) -> list[float]:
-        """Natural-log probability of each text, said after `after` tokens.
+        """Natural-log probability of each text, said after `after` tokens, as near as COMMON allows.
 
         Texts that begin alike share that work: they are one tree, of which only the inner
         nodes have to be run, since nothing follows the last token of a text.
@@ -138,18 +148,26 @@ class Scene:
             run, _ = self._run(tokens, places, mask, self._past, after)
             hidden = np.concatenate([hidden, run])
         row = {node: i + 1 for i, node in enumerate(inner)} | {ROOT: 0}
-        own = [0.0] * len(tree.token)
+        above = [row[parent] for parent in tree.parent]
+        logits = np.einsum("nw,nw->n", hidden[above], self._decoder.embedding[tree.token])
+        total = self._total(hidden)[above]
+        outside = np.array([COMMON <= t < SIGNS and t not in self._own for t in tree.token], bool)
+        total[outside] = np.logaddexp(total[outside], logits[outside])
+        own = logits - total
+        return [float(own[path].sum()) for path in tree.paths]
+
+    def _total(self, hidden: Array) -> Array:
+        """The logarithm of the sum over the tokens that count, for each row."""
+        out = np.empty(len(hidden), np.float32)
         for first in range(0, len(hidden), ROWS):
-            logits = hidden[first : first + ROWS] @ self._decoder.embedding.T
-            logits -= logits.max(axis=1, keepdims=True)
-            for node, (parent, token) in enumerate(zip(tree.parent, tree.token, strict=True)):
-                if first <= row[parent] < first + ROWS:
-                    own[node] = float(logits[row[parent] - first, token])
-            total = np.log(np.exp(logits, out=logits).sum(axis=1))
-            for node, parent in enumerate(tree.parent):
-                if first <= row[parent] < first + ROWS:
-                    own[node] -= float(total[row[parent] - first])
-        return [sum(own[node] for node in path) for path in tree.paths]
+            rows = hidden[first : first + ROWS]
+            logits = np.concatenate(
+                [rows @ self._decoder.embedding[:COMMON].T, rows @ self._counted.T], axis=1
+            )
+            most = logits.max(axis=1)
+            logits -= most[:, None]
+            out[first : first + ROWS] = most + np.log(np.exp(logits, out=logits).sum(axis=1))
+        return out
 
     def compare(self, after: int, tokens: Sequence[int]) -> list[float]:
         """Scores of single tokens after `after` tokens, right but for one number added to all.
