@@ -12,6 +12,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from num2words import num2words
+
 from fieldvoice.number_words import CARDINALS, ORDINAL_ONES, ORDINALS, TENS
 
 CUES = ("hive", "hives", "number", "nuc", "colony", "box", "frame")  # a name follows
@@ -20,7 +22,6 @@ ENDINGS = {1: "st", 2: "nd", 3: "rd"}
 # A number before one of these is part of something that another number would spoil.
 FIXED = re.compile(r"[- ](o'?clock|point|hundred|thousand|year|to one|and a (half|quarter))", re.I)
 WORD = re.compile(r"[A-Za-z]+")
-NAMES = {number: word for word, number in reversed(CARDINALS.items())}  # the first spelling
 DAYS = {word: TENS[word] for word in ("twenty", "thirty")}  # of "twenty first"
 
 
@@ -35,17 +36,10 @@ class Number:
 
 
 def say(number: int, rng: random.Random | None = None) -> str:
-    """A number below a million in words; with `rng` a hundred may be followed by "and"."""
-    if number in NAMES:
-        return NAMES[number]
-    if number < 100:
-        return f"{NAMES[number // 10 * 10]}-{NAMES[number % 10]}"
-    scale, word = (100, "hundred") if number < 1000 else (1000, "thousand")
-    head, rest = f"{say(number // scale, rng)} {word}", number % scale
-    if not rest:
-        return head
-    joint = " and " if rng and scale == 100 and rng.random() < 0.5 else " "
-    return head + joint + say(rest, rng)
+    """A number in words; with `rng` a hundred may be followed by "and"."""
+    joint = " and " if rng and rng.random() < 0.5 else " "
+    said = num2words(number).replace(",", "").replace("thousand and", "thousand")
+    return said.replace(" and ", joint)
 
 
 def numbers(text: str) -> Iterator[Number]:

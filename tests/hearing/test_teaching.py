@@ -17,11 +17,11 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "models" / "hearing"))
 from average import average
 from speak import names
 from texts import drill, narrated, plain, signal
-from written import NAMES, numbers, say, varied, written
+from written import numbers, say, varied, written
 
-from fieldvoice.number_words import ORDINALS
+from fieldvoice.number_words import CARDINALS, ORDINALS
 
-NUMBER_WORDS = {*NAMES.values(), "hundred", "thousand", "and", "point", *ORDINALS, "st", "nd", "th"}
+NUMBER_WORDS = {*CARDINALS, "hundred", "thousand", "and", "point", *ORDINALS, "st", "nd", "th"}
 
 
 def others(text: str) -> list[str]:
