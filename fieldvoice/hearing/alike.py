@@ -24,7 +24,7 @@ CLOSE = 3.0  # nats; a smaller lead than this is a doubt
 CLEAR = 1.0  # nats by which another number must lead to take the place
 BOTH_CLOSE = 6.0  # the same two where a second model has its say: nats of both are added
 BOTH_CLEAR = 0.0
-TWIN_CLOSE = 9.0  # numbers that sound alike are mistaken for each other by both at once
+TWIN_CLOSE = 12.0  # numbers that sound alike are mistaken for each other by both at once
 NEAR = 5.0  # nats behind the heard number, alone, up to which another is weighed with what follows
 RIVALS = 2  # other numbers that are weighed
 COMMON = (*range(1, 21), *range(30, 100, 10))  # what a number may be taken for
@@ -44,9 +44,17 @@ def twin(number: int) -> int | None:
     return None
 
 
-def worth_weighing(words: Sequence[Timed], at: int, vocabulary: Vocabulary) -> bool:
-    """Whether a word is a number, or stands right before what is counted."""
-    return number_in(words[at].word) is not None or _may_count(words, at, vocabulary)
+def worth_weighing(
+    words: Sequence[Timed], at: int, vocabulary: Vocabulary, *, both: bool = False
+) -> bool:
+    """Whether a word is a number, or sounds like one and stands before what is counted.
+
+    `both`: two models can be asked; then any word may be a number that stands there.
+    """
+    if number_in(words[at].word) is not None:
+        return True
+    known = both or bare(words[at].word) in vocabulary.alike
+    return known and _may_count(words, at, vocabulary)
 
 
 def weigh_alike(
@@ -65,7 +73,8 @@ def weigh_alike(
     doubts = []
     after = judge.lead
     for i, word in enumerate(words):
-        if not any(s.start < word.end and word.start < s.end for s in skip):
+        counted = i and number_in(out[i - 1].word) is not None and number_in(word.word) is None
+        if not counted and not any(s.start < word.end and word.start < s.end for s in skip):
             place = _Place(words, i, after, judge, vocabulary, second)
             others = place.others()
             if others:
@@ -110,8 +119,8 @@ class _Place:
         """The numbers that a word may be which is none: what it sounds like, what fits best."""
         alike = self.vocabulary.alike.get(bare(self.word))
         counts = _may_count(self.words, self.at, self.vocabulary)
-        likely = [n for n in (alike if counts else None, heard) if n is not None]
-        texts = [text for n in likely for text in writings(n)[:2]]
+        texts = [str(alike)] if counts and alike is not None else []
+        texts += writings(heard)[:2] if heard is not None else ()
         if counts and alike is None and self.second is not None:
             ranked = self._ranked([text for n in COUNTS for text in writings(n)[:2]])
             texts += sorted(ranked, key=lambda text: -ranked[text])[:RIVALS]
@@ -128,12 +137,14 @@ class _Place:
         """The word or what fits better, and a doubt unless the word leads by far."""
         word = self.words[self.at]
         rest = " ".join(w.word for w in self.words[self.at + 1 : self.at + 1 + AFTER])
-        texts = [word.word, *others]
+        chances = {text: self._chance(text) for text in (word.word, *others)}
+        both = chances[word.word] is not None
+        texts = [text for text, chance in chances.items() if not both or chance is not None]
+        if len(texts) == 1:
+            return word, []
         scores = self.judge.weigh(self.after, texts, rest)
-        chances = [c for text in texts if (c := self._chance(text)) is not None]
-        both = len(chances) == len(texts)
         if both:
-            scores = [score + chance for score, chance in zip(scores, chances, strict=True)]
+            scores = [s + (chances[t] or 0.0) for t, s in zip(texts, scores, strict=True)]
         clear, close = self._margins(texts[scores.index(max(scores[1:]), 1)], both=both)
         lead = scores[0] - max(scores[1:])
         if lead >= close:
@@ -142,7 +153,9 @@ class _Place:
         ranked = sorted(
             zip(texts, scores, strict=True), key=lambda pair: (pair[0] != now, -pair[1])
         )
-        readings = tuple(Reading(text, round(score, 2)) for text, score in ranked[:3])
+        once = {number_in(text) or text: (text, score) for text, score in reversed(ranked)}
+        best = sorted(once.values(), key=ranked.index)
+        readings = tuple(Reading(text, round(score, 2)) for text, score in best[:3])
         return replace(word, word=now), [Doubt(word.start, word.end, "number", now, readings)]
 
     def _margins(self, rival: str, *, both: bool) -> tuple[float, float]:

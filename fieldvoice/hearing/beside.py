@@ -23,22 +23,11 @@ SIGNS = " .,;:?!\"'-"
 
 
 @dataclass(frozen=True, slots=True)
-class Differing:
-    """Words [first, last) of ours, and words [begin, end) of theirs that were heard there."""
-
-    first: int
-    last: int
-    begin: int
-    end: int
-
-
-@dataclass(frozen=True, slots=True)
 class Beside:
     """What the second model heard, word for word where that can be."""
 
     opinion: Opinion
     place: Mapping[int, int]  # our word: their word
-    differing: tuple[Differing, ...]
 
     def word(self, at: int) -> str | None:
         """What the second model heard for our word `at`; None: no single word stands there."""
@@ -71,21 +60,24 @@ def writings(number: int) -> tuple[str, ...]:
     return (str(number), *letters, *map(str.capitalize, letters))
 
 
-def to_ask(words: Sequence[Timed]) -> list[str]:
-    """The texts whose chances are wanted of the second model: numbers, and our own words."""
+def opening(label: str) -> str:
+    """What of a label is said first after its cue: "A" of "A3", "2" of "nuc 2"."""
+    name = label.split()[-1]
+    return name if name.isdigit() else name[:1]
+
+
+def to_ask(words: Sequence[Timed], labels: Sequence[str]) -> list[str]:
+    """The texts whose chances are wanted of the second model: numbers, letters, our words."""
     numbers = [text for number in ASKED for text in writings(number)]
-    return list(dict.fromkeys([*numbers, *(w.word.strip(SIGNS) for w in words)]))
+    letters = [opening(label) for label in labels]
+    return list(dict.fromkeys([*numbers, *letters, *(w.word.strip(SIGNS) for w in words)]))
 
 
 def beside(words: Sequence[Timed], opinion: Opinion) -> Beside:
     """Lay an opinion beside the words of the same window."""
     place: dict[int, int] = {}
-    differing: list[Differing] = []
     for run in compare([w.word for w in words], opinion.words):
         if len(run.ours) == len(run.theirs):
             for left, right in zip(run.ours, run.theirs, strict=True):
                 place.setdefault(left, right)
-        if not run.same and run.ours and run.theirs:
-            first, begin = run.ours[0], run.theirs[0]
-            differing.append(Differing(first, run.ours[-1] + 1, begin, run.theirs[-1] + 1))
-    return Beside(opinion, place, tuple(differing))
+    return Beside(opinion, place)

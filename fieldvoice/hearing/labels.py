@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from fieldvoice.hearing.beside import Beside, opening
 from fieldvoice.hearing.engines import Timed
 from fieldvoice.hearing.scoring import Scene
 from fieldvoice.hearing.sites import Site, bare, ends_clause, names_itself, number_in, sites
@@ -20,6 +21,7 @@ from fieldvoice.hearing.vocabulary import Vocabulary
 AFTER = 2  # words after the label that must fit too
 SHORTLIST = 5  # labels that are tried with those words, at most
 BEHIND = 7.0  # nats behind the best on the shortlist's score from which on a label is out
+MISSED = 4.0  # nats less for the lead of "3" over "A3": a short sound before it may have been lost
 PRIOR = 0.4  # share of what language alone makes likely that is taken off again
 
 Encode = Callable[[str], list[int]]
@@ -44,6 +46,7 @@ class Choice:
     candidates: tuple[Candidate, ...]
     said: str | None = None  # the label that follows what was heard for the cue
     expected: bool = False  # a label must follow: no article, no adjective stands before
+    lead: float | None = None  # of the best label over the next, both models; None: one was asked
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +84,35 @@ class Judge:
         return [self.encode(f" {text.strip()}") for text in texts]
 
 
-def choose(words: Sequence[Timed], vocabulary: Vocabulary, judge: Judge) -> list[Choice]:
+def choose(
+    words: Sequence[Timed], vocabulary: Vocabulary, judge: Judge, second: Beside | None = None
+) -> list[Choice]:
     """Every site of a window with its candidates."""
-    return [_weigh(words, site, vocabulary, judge) for site in sites(words, vocabulary)]
+    choices = [_weigh(words, site, vocabulary, judge) for site in sites(words, vocabulary)]
+    if second is None:
+        return choices
+    return [replace(choice, lead=_lead(choice, second)) for choice in choices]
+
+
+def _lead(choice: Choice, second: Beside) -> float | None:
+    """By how much the best label leads if the second model's chances are added.
+
+    Only right after a cue that both models heard is there a place that is the label's.
+    """
+    cue, name = (second.place.get(at) for at in (choice.first, choice.first + 1))
+    if not choice.site.certain or choice.site.glued or cue is None or name != cue + 1:
+        return None
+    both: dict[str, float] = {}
+    for candidate in choice.candidates:
+        if candidate.label is not None:
+            chance = second.chance_of(name, opening(candidate.label))
+            if chance is None:
+                return None
+            both[candidate.label] = candidate.score + chance
+    if len(both) < 2:
+        return None
+    best, *others = both
+    return min(both[best] - both[other] - MISSED * other.endswith(best) for other in others)
 
 
 def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Judge) -> Choice:

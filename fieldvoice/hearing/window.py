@@ -79,12 +79,12 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
     called = calls(words, ear.vocabulary)
     ordered: list[Order] = []
     opinion = _second_opinion(ear, window, words)
-    if ear.judges is not None and (weighed or called or _any_alike(words, ear.vocabulary)):
+    if ear.judges is not None and (weighed or called or _any_alike(words, ear.vocabulary, opinion)):
         judge = ear.judges.judge(encoded, words)
         ordered = orders(words, called, ear.vocabulary, judge)
         theirs = beside(words, opinion) if opinion else None
         words, doubts = weigh_alike(words, judge, ear.vocabulary, weighed, theirs)
-        words, unsure = relabel(words, choose(words, ear.vocabulary, judge))
+        words, unsure = relabel(words, choose(words, ear.vocabulary, judge, theirs))
         doubts += unsure
     words, joined = join_pieces(words, ear.vocabulary)
     doubts += joined
@@ -98,8 +98,9 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
     return Heard(tuple(_shifted(w, 0.0) for w in words), tuple(_shifted(d, 0.0) for d in doubts))
 
 
-def _any_alike(words: Sequence[Timed], vocabulary: Vocabulary) -> bool:
-    return any(worth_weighing(words, at, vocabulary) for at in range(len(words)))
+def _any_alike(words: Sequence[Timed], vocabulary: Vocabulary, opinion: Opinion | None) -> bool:
+    both = opinion is not None
+    return any(worth_weighing(words, at, vocabulary, both=both) for at in range(len(words)))
 
 
 def _second_opinion(ear: Ear, window: Window, words: list[Timed]) -> Opinion | None:
@@ -107,7 +108,7 @@ def _second_opinion(ear: Ear, window: Window, words: list[Timed]) -> Opinion | N
     if ear.second is None or not any_matters([w.word for w in words], ear.vocabulary):
         return None
     encoded = ear.second.encode(window.sound, short=True)
-    opinion = ear.second.opine(encoded, ear.prompt, to_ask(words))
+    opinion = ear.second.opine(encoded, ear.prompt, to_ask(words, ear.vocabulary.labels))
     if not judge_text(opinion.decoded, window.seconds, ear.prompt).ok:
         return None  # it has lost the thread: its opinion is worth nothing
     return opinion

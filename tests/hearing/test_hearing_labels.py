@@ -9,8 +9,9 @@ from hearing_sounds import ASTERISK, load
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldvoice.hearing.beside import beside
 from fieldvoice.hearing.decode import RATE
-from fieldvoice.hearing.engines import Engine, Timed
+from fieldvoice.hearing.engines import Decoded, Engine, Opinion, Timed
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.labels import Candidate, Choice, choose
 from fieldvoice.hearing.relabel import relabel
@@ -115,6 +116,36 @@ def test_a_small_lead_is_a_doubt_with_its_readings() -> None:
     assert doubts[0].heard == "Hive 15."
     assert [r.text for r in doubts[0].readings] == ["15", "50"]
     assert (doubts[0].start, doubts[0].end) == (0, 1.8)
+
+
+@pytest.mark.parametrize(("score", "lead", "doubts"), [(-9.0, 1.0, 1), (-3.5, 20.0, 0)])
+def test_the_lead_with_the_second_model_decides_what_is_a_doubt(
+    score: float, lead: float, doubts: int
+) -> None:
+    words = heard("Hive 15. Six")
+    one = choice(words, ("Hive 15.", "15", -3.0), ("Hive 50.", "50", score))
+    assert len(relabel(words, [replace(one, lead=lead)])[1]) == doubts
+
+
+@pytest.mark.parametrize(
+    ("theirs", "lead"), [("Hive 15. Six", 2.0), ("Six", None), ("Hive is 15. Six", None)]
+)
+def test_the_second_model_is_asked_right_after_a_cue(theirs: str, lead: float | None) -> None:
+    class Hears:
+        lead = 0
+
+        def rank(self, after: int, texts: list[str]) -> list[float]:
+            return [-3.0 if "15" in text else -4.0 for text in texts]
+
+        def weigh(self, after: int, texts: list[str], rest: str) -> list[float]:
+            return self.rank(after, texts)
+
+    words = heard("Hive 15. Six")
+    vocabulary = replace(YARD, labels=("15", "16"))
+    known = tuple({"15": -1.0, "16": -2.0} for _ in theirs.split())
+    opinion = Opinion(Decoded(theirs, (), 0.0, -0.2), tuple(theirs.split()), known)
+    (found,) = choose(words, vocabulary, Hears(), beside(words, opinion))  # type: ignore[arg-type]
+    assert found.lead == lead
 
 
 def test_the_same_number_after_a_misheard_cue_is_that_label_without_a_doubt() -> None:
