@@ -104,7 +104,7 @@ def both(said: str, first: Hears, theirs: str, **chances: float) -> tuple[str, l
     """The words and the doubts' readings; `chances` are the second model's at every word."""
     words = [Timed(w, i, i + 1, 0.9) for i, w in enumerate(said.split())]
     heard = tuple(theirs.split())
-    known = {word: -30.0 for word in heard} | {k.strip("_"): v for k, v in chances.items()}
+    known = {word: 0.0 for word in heard} | {k.strip("_"): v for k, v in chances.items()}
     opinion = Opinion(Decoded(theirs, (), 0.0, -0.2), heard, (known,) * len(heard))
     out, doubts = weigh_alike(words, first, YARD, (), beside(words, opinion))  # type: ignore[arg-type]
     return " ".join(w.word for w in out), [[r.text for r in d.readings] for d in doubts]
