@@ -22,6 +22,7 @@ AFTER = 2  # words after the label that must fit too
 SHORTLIST = 5  # labels that are tried with those words, at most
 BEHIND = 7.0  # nats behind the best on the shortlist's score from which on a label is out
 MISSED = 4.0  # nats less for the lead of "3" over "A3": a short sound before it may have been lost
+LONGEST = 4  # words of a cue and a label
 PRIOR = 0.4  # share of what language alone makes likely that is taken off again
 
 Encode = Callable[[str], list[int]]
@@ -47,6 +48,8 @@ class Choice:
     said: str | None = None  # the label that follows what was heard for the cue
     expected: bool = False  # a label must follow: no article, no adjective stands before
     lead: float | None = None  # of the best label over the next, both models; None: one was asked
+    theirs: str | None = None  # the label that the second model heard there
+    rather: float = 0.0  # nats by which it found that likelier than the word that we heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,17 +94,51 @@ def choose(
     choices = [_weigh(words, site, vocabulary, judge) for site in sites(words, vocabulary)]
     if second is None:
         return choices
-    return [replace(choice, lead=_lead(choice, second)) for choice in choices]
+    return [_with_second(choice, words, vocabulary, second) for choice in choices]
 
 
-def _lead(choice: Choice, second: Beside) -> float | None:
-    """By how much the best label leads if the second model's chances are added.
+def _with_second(
+    choice: Choice, words: Sequence[Timed], vocabulary: Vocabulary, second: Beside
+) -> Choice:
+    """The choice with what the second model has to say, if it heard the cue as well.
 
-    Only right after a cue that both models heard is there a place that is the label's.
+    Labels are put in the order of both scores; only right after the cue is there a place
+    that is the label's in both.
     """
-    cue, name = (second.place.get(at) for at in (choice.first, choice.first + 1))
-    if not choice.site.certain or choice.site.glued or cue is None or name != cue + 1:
+    cue = second.place.get(choice.first)
+    if cue is None or not choice.site.certain or choice.site.glued:
+        return choice
+    heard = [Timed(word, 0, 0, 0) for word in second.opinion.words[cue : cue + LONGEST]]
+    site = next(sites(heard, vocabulary), None)
+    theirs = said_label(heard, site, vocabulary) if site and not site.first else None
+    if second.place.get(choice.first + 1) != cue + 1:
+        return replace(choice, theirs=theirs)
+    if theirs is not None:
+        ours = second.chance_of(cue + 1, words[choice.first + 1].word)
+        own = second.chance_of(cue + 1, opening(theirs))
+        rather = max(0.0, own - ours) if own is not None and ours is not None else 0.0
+        choice = replace(choice, theirs=theirs, rather=rather)
+    both = _together(choice, second)
+    if both is None:
+        return choice
+    labels = [c for c in choice.candidates if c.label is not None]
+    labels.sort(key=lambda c: -both[c.label or ""])
+    rest = iter(labels)
+    ordered = tuple(c if c.label is None else next(rest) for c in choice.candidates)
+    return replace(choice, candidates=ordered, lead=_lead(both))
+
+
+def _lead(both: dict[str, float]) -> float | None:
+    """By how much the best label leads, less if it may be the next one with its start lost."""
+    if len(both) < 2:
         return None
+    best, *others = sorted(both, key=lambda label: -both[label])
+    return min(both[best] - both[other] - MISSED * other.endswith(best) for other in others)
+
+
+def _together(choice: Choice, second: Beside) -> dict[str, float] | None:
+    """Each label's score of both models; None: the second was not asked about one of them."""
+    name = second.place[choice.first + 1]
     both: dict[str, float] = {}
     for candidate in choice.candidates:
         if candidate.label is not None:
@@ -109,10 +146,7 @@ def _lead(choice: Choice, second: Beside) -> float | None:
             if chance is None:
                 return None
             both[candidate.label] = candidate.score + chance
-    if len(both) < 2:
-        return None
-    best, *others = both
-    return min(both[best] - both[other] - MISSED * other.endswith(best) for other in others)
+    return both
 
 
 def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Judge) -> Choice:

@@ -62,6 +62,9 @@ def _taken(words: Sequence[Timed], choice: Choice) -> Candidate | None:
 def _hurdle(words: Sequence[Timed], choice: Choice) -> float:
     """By how much a label must beat words that are no label of the register."""
     after = words[choice.first + 1 : choice.last]
+    best = next((c.label for c in choice.candidates if c.label is not None), None)
+    if choice.theirs is not None and choice.theirs == best:
+        return AFTER_CUE - choice.rather  # another model heard that label there
     if choice.site.glued:
         if choice.site.certain:
             return AFTER_CUE

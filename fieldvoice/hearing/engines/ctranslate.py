@@ -83,7 +83,9 @@ class CTranslate2Engine:
         if not decoded.tokens:
             return Opinion(decoded, (), ())
         words, starts = self._words(decoded.tokens)
-        wanted = np.asarray(result.logits[0])[np.ix_(starts, list(single.values()))]
+        logits = np.asarray(result.logits[0])
+        wanted = logits[np.ix_(starts, list(single.values()))]
+        wanted -= logits.max(axis=1)[starts, None]
         chances = tuple(dict(zip(single, row, strict=True)) for row in wanted.tolist())
         return Opinion(decoded, tuple(words), chances)
 
