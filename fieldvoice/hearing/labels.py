@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from fieldvoice.hearing.beside import Beside, opening
 from fieldvoice.hearing.engines import Timed
 from fieldvoice.hearing.scoring import Scene
 from fieldvoice.hearing.sites import Site, bare, ends_clause, names_itself, number_in, sites
@@ -20,6 +21,8 @@ from fieldvoice.hearing.vocabulary import Vocabulary
 AFTER = 2  # words after the label that must fit too
 SHORTLIST = 5  # labels that are tried with those words, at most
 BEHIND = 7.0  # nats behind the best on the shortlist's score from which on a label is out
+MISSED = 4.0  # nats less for the lead of "3" over "A3": a short sound before it may have been lost
+LONGEST = 4  # words of a cue and a label
 PRIOR = 0.4  # share of what language alone makes likely that is taken off again
 
 Encode = Callable[[str], list[int]]
@@ -44,6 +47,9 @@ class Choice:
     candidates: tuple[Candidate, ...]
     said: str | None = None  # the label that follows what was heard for the cue
     expected: bool = False  # a label must follow: no article, no adjective stands before
+    lead: float | None = None  # of the best label over the next, both models; None: one was asked
+    theirs: str | None = None  # the label that the second model heard there
+    rather: float = 0.0  # nats by which it found that likelier than the word that we heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +87,66 @@ class Judge:
         return [self.encode(f" {text.strip()}") for text in texts]
 
 
-def choose(words: Sequence[Timed], vocabulary: Vocabulary, judge: Judge) -> list[Choice]:
+def choose(
+    words: Sequence[Timed], vocabulary: Vocabulary, judge: Judge, second: Beside | None = None
+) -> list[Choice]:
     """Every site of a window with its candidates."""
-    return [_weigh(words, site, vocabulary, judge) for site in sites(words, vocabulary)]
+    choices = [_weigh(words, site, vocabulary, judge) for site in sites(words, vocabulary)]
+    if second is None:
+        return choices
+    return [_with_second(choice, words, vocabulary, second) for choice in choices]
+
+
+def _with_second(
+    choice: Choice, words: Sequence[Timed], vocabulary: Vocabulary, second: Beside
+) -> Choice:
+    """The choice with what the second model has to say, if it heard the cue as well.
+
+    Labels are put in the order of both scores; only right after the cue is there a place
+    that is the label's in both.
+    """
+    cue = second.place.get(choice.first)
+    if cue is None or not choice.site.certain or choice.site.glued:
+        return choice
+    heard = [Timed(word, 0, 0, 0) for word in second.opinion.words[cue : cue + LONGEST]]
+    site = next(sites(heard, vocabulary), None)
+    theirs = said_label(heard, site, vocabulary) if site and not site.first else None
+    if second.place.get(choice.first + 1) != cue + 1:
+        return replace(choice, theirs=theirs)
+    if theirs is not None:
+        ours = second.chance_of(cue + 1, words[choice.first + 1].word)
+        own = second.chance_of(cue + 1, opening(theirs))
+        rather = max(0.0, own - ours) if own is not None and ours is not None else 0.0
+        choice = replace(choice, theirs=theirs, rather=rather)
+    both = _together(choice, second)
+    if both is None:
+        return choice
+    labels = [c for c in choice.candidates if c.label is not None]
+    labels.sort(key=lambda c: -both[c.label or ""])
+    rest = iter(labels)
+    ordered = tuple(c if c.label is None else next(rest) for c in choice.candidates)
+    return replace(choice, candidates=ordered, lead=_lead(both))
+
+
+def _lead(both: dict[str, float]) -> float | None:
+    """By how much the best label leads, less if it may be the next one with its start lost."""
+    if len(both) < 2:
+        return None
+    best, *others = sorted(both, key=lambda label: -both[label])
+    return min(both[best] - both[other] - MISSED * other.endswith(best) for other in others)
+
+
+def _together(choice: Choice, second: Beside) -> dict[str, float] | None:
+    """Each label's score of both models; None: the second was not asked about one of them."""
+    name = second.place[choice.first + 1]
+    both: dict[str, float] = {}
+    for candidate in choice.candidates:
+        if candidate.label is not None:
+            chance = second.chance_of(name, opening(candidate.label))
+            if chance is None:
+                return None
+            both[candidate.label] = candidate.score + chance
+    return both
 
 
 def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Judge) -> Choice:

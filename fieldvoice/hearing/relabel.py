@@ -12,6 +12,7 @@ from fieldvoice.hearing.sites import bare, can_be_label, ends_clause
 from fieldvoice.types import Doubt, Reading
 
 SURE = 2.0  # nats; most wrong labels lead by less, most right ones by 5 and more
+SURE_BOTH = 4.0  # the same where the nats of two models are added
 # By how many nats a label must beat the words as heard, where those are no label:
 AFTER_CUE = -4.0  # after "hive", before a number: a label of the register it must be
 LIKELY_CUE = -6.0  # "high 8", "new 3": hardly anybody says that
@@ -61,6 +62,9 @@ def _taken(words: Sequence[Timed], choice: Choice) -> Candidate | None:
 def _hurdle(words: Sequence[Timed], choice: Choice) -> float:
     """By how much a label must beat words that are no label of the register."""
     after = words[choice.first + 1 : choice.last]
+    best = next((c.label for c in choice.candidates if c.label is not None), None)
+    if choice.theirs is not None and choice.theirs == best:
+        return AFTER_CUE - choice.rather  # another model heard that label there
     if choice.site.glued:
         if choice.site.certain:
             return AFTER_CUE
@@ -82,7 +86,10 @@ def _unsure(words: Sequence[Timed], choice: Choice, taken: Candidate | None) -> 
             heard is not None and heard.score - labels[0].score < SURE - min(hurdle, 0.0)
         )
     second = labels[1].score if len(labels) > 1 else -math.inf
-    if taken.score - second < SURE:
+    if choice.lead is not None:
+        if choice.lead < SURE_BOTH:
+            return True
+    elif taken.score - second < SURE:
         return True
     if heard is None or choice.said == taken.label:  # "high 31" is no other label than 31
         return False

@@ -28,6 +28,31 @@ class _Token:
     word: int
 
 
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run of two texts that is the same in both, or is not: the words its parts came from."""
+
+    same: bool
+    ours: tuple[int, ...]
+    theirs: tuple[int, ...]
+    gap: int  # our word that comes next, where there is none of ours
+
+
+def compare(ours: Sequence[str], theirs: Sequence[str]) -> list[Run]:
+    """Two texts side by side; numbers are the same however they are written."""
+    left, right = _tokens(ours), _tokens(theirs)
+    matcher = SequenceMatcher(None, [t.text for t in left], [t.text for t in right], autojunk=False)
+    return [
+        Run(
+            tag == "equal",
+            tuple(t.word for t in left[i1:i2]),
+            tuple(t.word for t in right[j1:j2]),
+            left[i1].word if i1 < len(left) else len(ours),
+        )
+        for tag, i1, i2, j1, j2 in matcher.get_opcodes()
+    ]
+
+
 def matters(word: str, vocabulary: Vocabulary) -> str:
     """The kind of doubt a word would give: "number", "unit", "word"; empty: it does not matter."""
     if number_in(word) is not None or re.search(r"\d", word):
@@ -46,15 +71,13 @@ def any_matters(words: Sequence[str], vocabulary: Vocabulary) -> bool:
 def disagreements(words: Sequence[Timed], other: str, vocabulary: Vocabulary) -> list[Doubt]:
     """Where `other` (the second model's text) differs in a word that matters."""
     theirs = other.split()
-    left, right = _tokens([w.word for w in words]), _tokens(theirs)
-    matcher = SequenceMatcher(None, [t.text for t in left], [t.text for t in right], autojunk=False)
     doubts = []
-    for tag, i1, i2, j1, j2 in matcher.get_opcodes():
-        if tag == "equal" or not words:
+    for run in compare([w.word for w in words], theirs):
+        if run.same or not words:
             continue
-        ours = _span([t.word for t in left[i1:i2]], left, i1, len(words))
-        said = theirs[right[j1].word : right[j2 - 1].word + 1] if j2 > j1 else []
-        kinds = [matters(w.word, vocabulary) for w in words[ours[0] : ours[1]]] if i2 > i1 else []
+        ours = _span(run, len(words))
+        said = theirs[run.theirs[0] : run.theirs[-1] + 1] if run.theirs else []
+        kinds = [matters(w.word, vocabulary) for w in words[slice(*ours)]] if run.ours else []
         kinds += [k for w in said if (k := matters(w, vocabulary)) == "number"]
         kind = next((k for k in ("number", "unit", "word") if k in kinds), None)
         if kind is not None:
@@ -76,12 +99,11 @@ def _labels(text: str, vocabulary: Vocabulary) -> set[str]:
     return {label for label in vocabulary.labels if label.lower() in words}
 
 
-def _span(found: list[int], left: list[_Token], at: int, count: int) -> tuple[int, int]:
+def _span(run: Run, count: int) -> tuple[int, int]:
     """The words [first, last) of ours; around the gap where we have none."""
-    if found:
-        return min(found), max(found) + 1
-    here = left[at].word if at < len(left) else count
-    return max(0, here - AROUND), min(count, here + AROUND)
+    if run.ours:
+        return min(run.ours), max(run.ours) + 1
+    return max(0, run.gap - AROUND), min(count, run.gap + AROUND)
 
 
 def _doubt(words: Sequence[Timed], ours: tuple[int, int], said: list[str], kind: str) -> Doubt:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from fieldvoice.hearing.ahead import Ahead
 from fieldvoice.hearing.crew import Crew, shift
-from fieldvoice.hearing.engines import LANGUAGE, Engine, Timed
+from fieldvoice.hearing.engines import LANGUAGE, Adviser, Engine, Timed
 from fieldvoice.hearing.memory import give_back
 from fieldvoice.hearing.store import (
     Heard,
@@ -30,7 +30,7 @@ from fieldvoice.hearing.window import Ear, open_ear
 from fieldvoice.hearing.windows import Window
 from fieldvoice.types import Doubt, Progress, Segment, Stretch, Transcript, Word, no_progress
 
-RECIPE = "9"  # counted up when the same sound would be heard differently
+RECIPE = "10"  # counted up when the same sound would be heard differently
 UNHEARD = 0.9  # seconds of a stretch, pads included, from which on silence of words is odd
 
 
@@ -64,7 +64,7 @@ def hear(
     recording: Path | Ahead,
     *,
     engine: Engine,
-    second: Engine | None = None,
+    second: Adviser | None = None,
     vocabulary: Vocabulary = Vocabulary(),  # noqa: B008  # frozen
     store: WindowStore | None = None,
     progress: Progress = no_progress,

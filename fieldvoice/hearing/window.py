@@ -14,8 +14,9 @@ from difflib import SequenceMatcher
 from typing import Any, TypeVar
 
 from fieldvoice.hearing.alike import weigh_alike, worth_weighing
+from fieldvoice.hearing.beside import beside, to_ask
 from fieldvoice.hearing.decode import RATE
-from fieldvoice.hearing.engines import Decoded, Engine, Timed
+from fieldvoice.hearing.engines import Adviser, Decoded, Engine, Opinion, Timed
 from fieldvoice.hearing.guards import judge as judge_text
 from fieldvoice.hearing.guards import squeeze, words_of
 from fieldvoice.hearing.judges import Judges
@@ -46,10 +47,10 @@ class Ear:
     vocabulary: Vocabulary
     prompt: str
     judges: Judges | None  # None: there is nothing to weigh
-    second: Engine | None  # another model, asked where it matters; None: nobody is
+    second: Adviser | None  # another model, asked where it matters; None: nobody is
 
 
-def open_ear(engine: Engine, vocabulary: Vocabulary, second: Engine | None) -> Ear:
+def open_ear(engine: Engine, vocabulary: Vocabulary, second: Adviser | None) -> Ear:
     """Make one engine, and a second for doubts, ready for the words of one yard."""
     prompt = build_prompt(vocabulary, lambda text: len(engine.tokens(text)))
     judges = Judges(engine, prompt) if vocabulary.labels or vocabulary.calls else None
@@ -77,16 +78,19 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
     ]
     called = calls(words, ear.vocabulary)
     ordered: list[Order] = []
-    if ear.judges is not None and (weighed or called or _any_alike(words, ear.vocabulary)):
+    opinion = _second_opinion(ear, window, words)
+    if ear.judges is not None and (weighed or called or _any_alike(words, ear.vocabulary, opinion)):
         judge = ear.judges.judge(encoded, words)
         ordered = orders(words, called, ear.vocabulary, judge)
-        words, doubts = weigh_alike(words, judge, ear.vocabulary, weighed)
-        words, unsure = relabel(words, choose(words, ear.vocabulary, judge))
+        theirs = beside(words, opinion) if opinion else None
+        words, doubts = weigh_alike(words, judge, ear.vocabulary, weighed, theirs)
+        words, unsure = relabel(words, choose(words, ear.vocabulary, judge, theirs))
         doubts += unsure
     words, joined = join_pieces(words, ear.vocabulary)
     doubts += joined
     words, doubts = put_orders(words, doubts, ordered)
-    for doubt in _second_opinion(ear, window, words):
+    other = opinion.decoded.text if opinion else None
+    for doubt in disagreements(words, other, ear.vocabulary) if other is not None else ():
         label = _overlaps(doubt, weighed)
         if not _overlaps(doubt, doubts) and (not label or names_another(doubt, ear.vocabulary)):
             doubts.append(replace(doubt, kind="label") if label else doubt)
@@ -94,19 +98,20 @@ def _settle(ear: Ear, window: Window, encoded: Any, words: list[Timed]) -> Heard
     return Heard(tuple(_shifted(w, 0.0) for w in words), tuple(_shifted(d, 0.0) for d in doubts))
 
 
-def _any_alike(words: Sequence[Timed], vocabulary: Vocabulary) -> bool:
-    return any(worth_weighing(words, at, vocabulary) for at in range(len(words)))
+def _any_alike(words: Sequence[Timed], vocabulary: Vocabulary, opinion: Opinion | None) -> bool:
+    both = opinion is not None
+    return any(worth_weighing(words, at, vocabulary, both=both) for at in range(len(words)))
 
 
-def _second_opinion(ear: Ear, window: Window, words: list[Timed]) -> list[Doubt]:
-    """Where the second model hears other numbers, units or negations, greedily and quickly."""
+def _second_opinion(ear: Ear, window: Window, words: list[Timed]) -> Opinion | None:
+    """What the second model hears, greedily and quickly, where numbers, units or "not" are."""
     if ear.second is None or not any_matters([w.word for w in words], ear.vocabulary):
-        return []
+        return None
     encoded = ear.second.encode(window.sound, short=True)
-    decoded = ear.second.generate(encoded, ear.prompt, beam=1)
-    if not judge_text(decoded, window.seconds, ear.prompt).ok:
-        return []  # it has lost the thread: its opinion is worth nothing
-    return disagreements(words, decoded.text, ear.vocabulary)
+    opinion = ear.second.opine(encoded, ear.prompt, to_ask(words, ear.vocabulary.labels))
+    if not judge_text(opinion.decoded, window.seconds, ear.prompt).ok:
+        return None  # it has lost the thread: its opinion is worth nothing
+    return opinion
 
 
 def _overlaps(doubt: Doubt, others: Sequence[Doubt | Stretch]) -> bool:

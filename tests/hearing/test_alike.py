@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldvoice.hearing.alike import twin, weigh_alike, worth_weighing
-from fieldvoice.hearing.engines import Engine, Timed
+from fieldvoice.hearing.beside import beside
+from fieldvoice.hearing.engines import Decoded, Engine, Opinion, Timed
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.vocabulary import vocabulary_from
 from fieldvoice.trade.load import trade_file
@@ -82,6 +83,74 @@ def test_a_counted_thing_makes_a_number_of_what_sounds_like_one() -> None:
     assert [r.text for r in doubt.readings] == ["4", "for"]
     words = [Timed(w, i, i + 1, 0.9) for i, w in enumerate(["this", "is", "for", "the", "gallons"])]
     assert weigh_alike(words, Hears(), YARD) == (words, [])  # type: ignore[arg-type]
+
+
+class Hears:
+    """A judge that likes texts as it is told, whatever stands around them."""
+
+    lead = 0
+
+    def __init__(self, **likes: float) -> None:
+        self.likes = likes
+
+    def rank(self, after: int, texts: list[str]) -> list[float]:
+        return [self.likes.get(f"_{t.strip('.,')}", -30.0) for t in texts]
+
+    def weigh(self, after: int, texts: list[str], rest: str) -> list[float]:
+        return self.rank(after, texts)
+
+
+def both(said: str, first: Hears, theirs: str, **chances: float) -> tuple[str, list[list[str]]]:
+    """The words and the doubts' readings; `chances` are the second model's at every word."""
+    words = [Timed(w, i, i + 1, 0.9) for i, w in enumerate(said.split())]
+    heard = tuple(theirs.split())
+    known = {word: 0.0 for word in heard} | {k.strip("_"): v for k, v in chances.items()}
+    opinion = Opinion(Decoded(theirs, (), 0.0, -0.2), heard, (known,) * len(heard))
+    out, doubts = weigh_alike(words, first, YARD, (), beside(words, opinion))  # type: ignore[arg-type]
+    return " ".join(w.word for w in out), [[r.text for r in d.readings] for d in doubts]
+
+
+def test_the_number_that_both_models_together_find_likelier_is_kept() -> None:
+    first, said = Hears(_15=0.0, _50=-2.0), "it took 15 minutes"
+    assert both(said, first, "it took 50 minutes", _15=-3.0, _50=0.0) == (
+        "it took 50 minutes",
+        [["50", "15"]],
+    )
+    assert both(said, first, "it took 50 minutes", _15=-1.0, _50=0.0) == (
+        "it took 15 minutes",
+        [["15", "50"]],
+    )
+
+
+@pytest.mark.parametrize(("chance", "doubts"), [(-1.0, [["15", "50"]]), (-20.0, [])])
+def test_a_twin_that_neither_model_rules_out_is_a_doubt(
+    chance: float, doubts: list[list[str]]
+) -> None:
+    """Both heard 15, and the first is sure of it: still 50 when the second is not."""
+    first, said = Hears(_15=0.0, _50=-4.0), "it took 15 minutes"
+    assert both(said, first, said, _15=0.0, _50=chance) == (said, doubts)
+
+
+def test_a_second_model_that_is_sure_settles_a_small_lead() -> None:
+    first, said = Hears(_15=0.0, _50=-1.0), "it took 15 minutes"
+    assert len(both(said, first, "it was warm", _15=0.0, _50=-20.0)[1]) == 1
+    assert both(said, first, said, _15=0.0, _50=-20.0) == (said, [])
+
+
+@pytest.mark.parametrize(
+    ("likes", "chances", "now", "doubts"),
+    [
+        ({"iron": 0.0, "_9": -6.0}, {"iron": 0.0, "9": -2.0}, "iron", [["iron", "9"]]),
+        ({"iron": 0.0, "_9": -2.0}, {"iron": -4.0, "9": 0.0}, "9", [["9", "iron"]]),
+        ({"iron": 0.0, "_9": -12.0}, {"iron": 0.0, "9": -9.0}, "iron", []),
+    ],
+)
+def test_a_word_where_a_number_belongs_is_weighed_against_numbers(
+    likes: dict[str, float], chances: dict[str, float], now: str, doubts: list[list[str]]
+) -> None:
+    judge = Hears(_drawn=30.0, **{f"_{k.strip('_')}": v for k, v in likes.items()})
+    text, found = both("iron drawn frames", judge, "iron drawn frames", **chances)
+    assert (text, [readings[:2] for readings in found]) == (f"{now} drawn frames", doubts)
 
 
 @pytest.mark.parametrize("said", NUMBERS)

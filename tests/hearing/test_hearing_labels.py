@@ -9,8 +9,9 @@ from hearing_sounds import ASTERISK, load
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldvoice.hearing.beside import beside
 from fieldvoice.hearing.decode import RATE
-from fieldvoice.hearing.engines import Engine, Timed
+from fieldvoice.hearing.engines import Decoded, Engine, Opinion, Timed
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.labels import Candidate, Choice, choose
 from fieldvoice.hearing.relabel import relabel
@@ -115,6 +116,73 @@ def test_a_small_lead_is_a_doubt_with_its_readings() -> None:
     assert doubts[0].heard == "Hive 15."
     assert [r.text for r in doubts[0].readings] == ["15", "50"]
     assert (doubts[0].start, doubts[0].end) == (0, 1.8)
+
+
+@pytest.mark.parametrize(("score", "lead", "doubts"), [(-9.0, 1.0, 1), (-3.5, 20.0, 0)])
+def test_the_lead_with_the_second_model_decides_what_is_a_doubt(
+    score: float, lead: float, doubts: int
+) -> None:
+    words = heard("Hive 15. Six")
+    one = choice(words, ("Hive 15.", "15", -3.0), ("Hive 50.", "50", score))
+    assert len(relabel(words, [replace(one, lead=lead)])[1]) == doubts
+
+
+class Hears:
+    """A judge that finds 15 a little likelier than any other label."""
+
+    lead = 0
+
+    def rank(self, after: int, texts: list[str]) -> list[float]:
+        return [-3.0 if "15" in text else -4.0 for text in texts]
+
+    def weigh(self, after: int, texts: list[str], rest: str) -> list[float]:
+        return self.rank(after, texts)
+
+
+def with_second(text: str, theirs: str, **chances: float) -> Choice:
+    known = {name.strip("_"): chance for name, chance in chances.items()}
+    said = tuple(theirs.split())
+    opinion = Opinion(Decoded(theirs, (), 0.0, -0.2), said, (known,) * len(said))
+    vocabulary = replace(YARD, labels=("15", "16", "6", "A6"))
+    laid = beside(heard(text), opinion)
+    (found,) = choose(heard(text), vocabulary, Hears(), laid)  # type: ignore[arg-type]
+    return found
+
+
+@pytest.mark.parametrize(
+    ("theirs", "lead"), [("Hive 15. Six", 2.0), ("Six", None), ("Hive is 15. Six", None)]
+)
+def test_the_second_model_is_asked_right_after_a_cue(theirs: str, lead: float | None) -> None:
+    assert with_second("Hive 15. Six", theirs, _15=-1.0, _16=-2.0, _6=-9.0, A=-9.0).lead == lead
+
+
+def test_the_label_that_both_models_together_find_likelier_is_the_best() -> None:
+    found = with_second("Hive 15. Six", "Hive 16. Six", _15=-3.0, _16=-1.0, _6=-9.0, A=-9.0)
+    assert [c.label for c in found.candidates if c.label][:2] == ["16", "15"]
+    assert (found.lead, found.theirs, found.rather) == (1.0, "16", 2.0)
+
+
+@pytest.mark.parametrize(("a", "_6", "lead"), [(-9.0, 0.0, 5.0), (0.0, -9.0, 9.0)])
+def test_a_label_that_may_have_lost_its_start_needs_a_longer_lead(
+    a: float, _6: float, lead: float
+) -> None:
+    found = with_second("Hive 6. Six", "Hive 6. Six", _15=-30.0, _16=-30.0, _6=_6, A=a)
+    assert found.lead == lead
+
+
+def test_words_give_way_to_a_label_that_the_second_model_heard() -> None:
+    words = heard("hive at one. The")
+    one = replace(
+        choice(words, ("hive at one.", None, 0.0), ("hive A1.", "A1", -2.0), ("hive 1.", "1", -9.0)),
+        last=3,
+    )  # fmt: skip
+    assert relabel(words, [one])[0] == words
+    far = replace(one, candidates=(*one.candidates[:1], Candidate("hive A1.", "A1", -9.0)))
+    assert relabel(words, [replace(far, theirs="A1")])[0] == words
+    assert relabel(words, [replace(far, theirs="A1", rather=6.0)])[0] != words
+    out, doubts = relabel(words, [replace(one, theirs="A1")])
+    assert [w.word for w in out] == ["hive", "A1.", "The"]
+    assert len(doubts) == 1
 
 
 def test_the_same_number_after_a_misheard_cue_is_that_label_without_a_doubt() -> None:

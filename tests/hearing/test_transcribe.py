@@ -23,7 +23,7 @@ from hearing_sounds import (
 )  # fmt: skip
 
 from fieldvoice.errors import RecordingError
-from fieldvoice.hearing.engines import Decoded, Engine, Timed
+from fieldvoice.hearing.engines import Decoded, Engine, Opinion, Timed
 from fieldvoice.hearing.store import MemoryStore
 from fieldvoice.hearing.transcribe import hear
 from fieldvoice.hearing.vocabulary import Vocabulary, vocabulary_from
@@ -134,6 +134,11 @@ class Scripted:
         self.calls.append((prompt, no_repeat))
         text = self.prompted if prompt else self.plain
         return Decoded(text, tuple(range(len(text.split()))), 0.0, -0.2)
+
+    def opine(self, encoded: Any, prompt: str, texts: Any) -> Opinion:
+        decoded = self.generate(encoded, prompt, beam=1)
+        words = tuple(decoded.text.split())
+        return Opinion(decoded, words, tuple({word: 0.0} for word in words))
 
     def align(self, encoded: Any, tokens: Any, seconds: float) -> list[Timed]:
         words = (self.prompted if self.calls[-1][0] else self.plain).split()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -38,6 +38,15 @@ class Decoded:
     tokens: tuple[int, ...]
     no_speech: float  # the model's probability that nobody speaks, 0 to 1
     logprob: float  # mean natural-log probability of a token
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """What an engine heard, with what else it could have written in the place of each word."""
+
+    decoded: Decoded
+    words: tuple[str, ...]  # of its text, with their signs
+    chances: tuple[Mapping[str, float], ...]  # of each word's place: a text's natural-log chance
 
 
 class Engine(Protocol):
@@ -77,4 +86,16 @@ class Engine(Protocol):
 
     def lead(self, prompt: str) -> list[int]:
         """The tokens that stand before a window's text."""
+        ...
+
+
+class Adviser(Engine, Protocol):
+    """An engine whose second opinion can be asked."""
+
+    def opine(self, encoded: Any, prompt: str, texts: Sequence[str]) -> Opinion:
+        """The likeliest text, found greedily, and how likely each of `texts` is at each word.
+
+        Only differences between the chances of one place mean something. A text of more
+        than one token has none.
+        """
         ...

@@ -15,7 +15,7 @@ import numpy as np
 
 from fieldvoice.errors import ModelError
 from fieldvoice.hearing.decode import RATE, Sound
-from fieldvoice.hearing.engines import BEAM, LANGUAGE, WINDOW, Array, Decoded, Timed
+from fieldvoice.hearing.engines import BEAM, LANGUAGE, WINDOW, Array, Decoded, Opinion, Timed
 from fieldvoice.hearing.engines.words import merge
 
 MAX_TOKENS = 448  # positions of Whisper's decoder
@@ -53,6 +53,7 @@ class CTranslate2Engine:
                 f"The speech model {model} in {folder} cannot be loaded ({error}). "
                 "Install it again, or choose another with --model."
             ) from error
+        self._known: dict[str, list[int]] = {}
         multilingual = self._whisper.model.is_multilingual
         self._tokenizer = Tokenizer(
             self._whisper.hf_tokenizer, multilingual, task="transcribe", language=LANGUAGE
@@ -72,17 +73,39 @@ class CTranslate2Engine:
         self, encoded: Any, prompt: str, *, beam: int = BEAM, no_repeat: int = 0
     ) -> Decoded:
         """Beam search; the prompt stands where Whisper expects earlier text."""
-        result = self._whisper.model.generate(
+        return self._decoded(self._generate(encoded, prompt, beam, no_repeat=no_repeat))
+
+    def opine(self, encoded: Any, prompt: str, texts: Sequence[str]) -> Opinion:
+        """Greedy search, whose chances for every token are read off at the start of each word."""
+        result = self._generate(encoded, prompt, 1, chances=True)
+        decoded = self._decoded(result)
+        single = {t: tokens[0] for t in texts if len(tokens := self._known_tokens(t)) == 1}
+        if not decoded.tokens:
+            return Opinion(decoded, (), ())
+        words, starts = self._words(decoded.tokens)
+        logits = np.asarray(result.logits[0])
+        wanted = logits[np.ix_(starts, list(single.values()))]
+        wanted -= logits.max(axis=1)[starts, None]
+        chances = tuple(dict(zip(single, row, strict=True)) for row in wanted.tolist())
+        return Opinion(decoded, tuple(words), chances)
+
+    def _generate(
+        self, encoded: Any, prompt: str, beam: int, *, no_repeat: int = 0, chances: bool = False
+    ) -> Any:
+        return self._whisper.model.generate(
             encoded,
             [self.lead(prompt)],
             beam_size=beam,
             no_repeat_ngram_size=no_repeat,
             max_length=MAX_TOKENS,
             return_scores=True,
+            return_logits_vocab=chances,
             return_no_speech_prob=True,
             suppress_blank=True,
             suppress_tokens=[-1],
         )[0]
+
+    def _decoded(self, result: Any) -> Decoded:
         out = tuple(t for t in result.sequences_ids[0] if t < self._tokenizer.eot)
         return Decoded(
             self._tokenizer.decode(list(out)).strip(),
@@ -90,6 +113,20 @@ class CTranslate2Engine:
             float(result.no_speech_prob),
             float(result.scores[0]),
         )
+
+    def _words(self, tokens: Sequence[int]) -> tuple[list[str], list[int]]:
+        """The words of a text as spaces part them, and the place of the first token of each."""
+        parts, of = self._tokenizer.split_to_word_tokens([*tokens, self._tokenizer.eot])
+        words: list[str] = []
+        starts: list[int] = []
+        at = 0
+        for part, own in zip(parts[:-1], of[:-1], strict=True):
+            if part.startswith(" ") or not words:
+                words.append("")
+                starts.append(at)
+            words[-1] += part.strip()
+            at += len(own)
+        return words, starts
 
     def align(self, encoded: Any, tokens: Sequence[int], seconds: float) -> list[Timed]:
         """Word times from the cross-attention of the model's alignment heads."""
@@ -116,6 +153,12 @@ class CTranslate2Engine:
     def tokens(self, text: str) -> list[int]:
         """Whisper's byte pairs of " text"."""
         return list(self._tokenizer.encode(" " + text.strip()))
+
+    def _known_tokens(self, text: str) -> list[int]:
+        """The same for words that are asked about again and again."""
+        if text not in self._known:
+            self._known[text] = self.tokens(text)
+        return self._known[text]
 
     def lead(self, prompt: str) -> list[int]:
         """The prompt as earlier text, then the start of a text without time stamps."""

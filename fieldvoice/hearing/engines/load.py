@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldvoice.errors import InputError, ModelError
-from fieldvoice.hearing.engines import Engine
+from fieldvoice.hearing.engines import Adviser, Engine
 from fieldvoice.hearing.memory import few_heaps
 from fieldvoice.hearing.weights import find_weights
 
@@ -37,7 +37,7 @@ def load_engine(engine: str = "auto", model: str = "yard", folder: str = "") -> 
 SECOND = {"yard": "base", "tiny.en": "base"}  # whose opinion is asked; the others ask "yard"
 
 
-def load_second(model: str = "yard", folder: str = "") -> Engine | None:
+def load_second(model: str = "yard", folder: str = "") -> Adviser | None:
     """Another model to ask about numbers, on the CPU; None if there is none here."""
     from fieldvoice.hearing.engines.ctranslate import CTranslate2Engine
 
