@@ -335,14 +335,14 @@ def _add_one(
 
 def _heard(opened: Logbook, path: Path, sha256: str, options: AddOptions) -> Recording:
     from fieldvoice.hearing.moment import recorded_at
-    from fieldvoice.listening.notes import answers_in, session_of
+    from fieldvoice.listening.notes import known_in, session_of
 
     recorded = recorded_at(path, options.recorded_at)
     yard = options.yard or _yard_before(opened, recorded) or options.settings.yard
     register = read_register(opened, yard)
     hear = options.hear or partial(hear_recording, signals=options.signals)
     transcript = hear(path, register, options.settings, Windows(opened), options.progress)
-    transcript = _with_signals(transcript, answers_in(path), options.signals)
+    transcript = _with_signals(transcript, known_in(path), options.signals)
     recording = Recording(
         uuid=new_uuid(),
         sha256=sha256,
@@ -373,10 +373,10 @@ def draft_so_far(
     They are made anew each time and once more when the recording is whole; what was decided
     on stays. Returns how many there are; None: too little has come since the last time.
     """
-    from fieldvoice.listening.recover import answered_in, begun_in, recording_path
+    from fieldvoice.listening.recover import begun_in, known_so_far, recording_path
     from fieldvoice.listening.running import settled
 
-    transcript = _with_signals(transcript, answered_in(growing.session), options.signals)
+    transcript = _with_signals(transcript, known_so_far(growing.session), options.signals)
     until = settled(transcript)
     if until < growing.drafted_to + max(_STEP, _SHARE * growing.drafted_to):
         return None
@@ -439,14 +439,18 @@ def _entries(opened: Logbook, recording: Recording, options: AddOptions) -> tupl
 
 
 def _with_signals(
-    transcript: Transcript, answers: tuple[Signal, ...], folder: Path | None
+    transcript: Transcript, known: tuple[Signal, ...], folder: Path | None
 ) -> Transcript:
-    """What was said to the recorder itself, and what it answered, found in the transcript."""
+    """What was said to the recorder itself, and what it answered.
+
+    It is found in the transcript; `known` is what was understood as the recording was made.
+    """
+    from fieldvoice.listening.known import with_known
     from fieldvoice.listening.signals import find_signals
     from fieldvoice.listening.wording import load_wording
 
     words = [word for segment in transcript.segments for word in segment.words]
-    signals = (*find_signals(words, load_wording(folder)), *answers)
+    signals = with_known(find_signals(words, load_wording(folder)), known, words)
     return replace(transcript, signals=signals) if signals else transcript
 
 

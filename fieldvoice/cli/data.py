@@ -114,6 +114,11 @@ def merge(logbook: str | None, file: Path) -> None:
     )
     if done.conflicts:
         click.echo(f"{done.conflicts} drafts were changed on both sides: yours stay.")
+    if done.unfinished:
+        click.echo(
+            f"Recordings that are still being made there: {done.unfinished}, left out. Merge again "
+            "when they have ended; after a power cut, run `fieldvoice listen` there first."
+        )
     if done.to_review:
         click.echo(
             f"{done.to_review} rows of recordings that both heard differ: see them in "

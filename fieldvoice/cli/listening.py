@@ -156,6 +156,7 @@ class _Answers:
     def signal(self, signal: Signal, before: Transcript) -> None:
         if not self.wanted.signals:
             return
+        self.writer.given(signal)
         text = self._answer(signal, before)
         self.screen.say(f"> {text}")
         if self.voice is not None:

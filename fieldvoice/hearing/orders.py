@@ -20,12 +20,14 @@ from fieldvoice.types import Doubt
 CALL = 5  # words that the phrase may have been heard as
 ORDER = 6  # words that an order may have been heard as
 AFTER = 2  # words behind an order that must fit too
-LIKE = 0.55  # how like the phrase the words must be, letter by letter, for the sound to be asked
+LIKE = 0.48  # how like the phrase the words must be, letter by letter, for the sound to be asked
 PLAIN = 0.9  # how like, for the phrase to be taken as said
 SHORTLIST = 4  # orders that are tried with the words behind them
+LABELS = 2  # orders with a label that are tried too
 # By how many nats what was heard may fit better:
-AFTER_CALL = 12.0  # after a plain phrase: what else is said to a recorder?
-LIKELY = 15.0  # phrase and order together; ordinary talk is mostly 25 and more behind
+AFTER_CALL = 14.0  # after a plain phrase: what else is said to a recorder?
+LIKELY = 15.0  # phrase and order together; talk that is nearly a signal was 16 and more behind
+AS_HEARD = 19.0  # the phrase, before two words or more that were heard as an order themselves
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,16 +86,24 @@ def orders(
     for call in called:
         if found and words[call.first].start < found[-1].words[-1].end:
             continue
-        if call.plain and _is_order(words, call.after, vocabulary):
+        if call.plain and _is_order(words, call.after, vocabulary.orders):
             continue  # heard letter by letter
         best = weigh(words, call, vocabulary, judge)
-        if best is not None and best.behind <= (AFTER_CALL if call.plain else LIKELY):
+        if best is not None and best.behind <= _allowed(words, call, vocabulary):
             found.append(best)
     return found
 
 
-def _is_order(words: Sequence[Timed], after: int, vocabulary: Vocabulary) -> bool:
-    meant = {_letters([order]) for order in vocabulary.orders}
+def _allowed(words: Sequence[Timed], call: Call, vocabulary: Vocabulary) -> float:
+    """How far behind what was heard an order may be after this call."""
+    if call.plain:
+        return AFTER_CALL
+    long = [order for order in vocabulary.orders if " " in order]
+    return AS_HEARD if _is_order(words, call.after, long) else LIKELY
+
+
+def _is_order(words: Sequence[Timed], after: int, orders: Sequence[str]) -> bool:
+    meant = {_letters([order]) for order in orders}
     return any(
         _letters(w.word for w in words[after:last]) in meant
         for last in range(after + 1, min(after + ORDER, len(words)) + 1)
@@ -103,38 +113,16 @@ def _is_order(words: Sequence[Timed], after: int, vocabulary: Vocabulary) -> boo
 def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Judge) -> Order | None:
     """The order that fits best after a call; None: nothing was heard after it.
 
-    An order of one word is too short to be told by its sound: it must have been heard. No
-    number is taken for a part of one: it is what the order is about.
+    An order of one word is too short to be told by its sound: it must have been heard, or
+    have a label of the register behind it. No number is taken for a part of one: it is what the order is about.
     """
     if call.after == len(words):
         return None
-    from_ = call.after if call.plain else call.first
-    phrase = f"{vocabulary.calls[0].capitalize()},"
-    at = judge.lead + sum(len(w.tokens) for w in words[:from_])
-    opens = call.plain and words[call.after - 1].word[-1:] in ".!?"
-    written = {
-        order: (order.capitalize() if opens else order) if call.plain else f"{phrase} {order}"
-        for order in vocabulary.orders
-        if " " in order or _letters([order]) == _letters([words[call.after].word])
-    }
-    scores = judge.rank(at, list(written.values()))
-    ranked = sorted(zip(written, scores, strict=True), key=lambda pair: -pair[1])
-    short = [order for order, _ in ranked[:SHORTLIST]]
-    tried: list[tuple[float, str, int]] = []
-    for last in range(call.after + 1, min(call.after + ORDER, len(words)) + 1):
-        heard = " ".join(w.word for w in words[from_:last])
-        texts = [heard, *(written[order] + _sign(words[last - 1]) for order in short)]
-        rest = " ".join(w.word for w in words[last : last + AFTER])
-        as_heard, *others = judge.weigh(at, texts, rest)
-        number = _has_number(w.word for w in words[call.after : last])
-        tried += [
-            (as_heard - score, order, last)
-            for order, score in zip(short, others, strict=True)
-            if not number or _has_number([order])
-        ]
+    tried = list(_tried(words, call, vocabulary, judge))
     if not tried:
         return None
     behind, order, last = min(tried)
+    phrase = f"{vocabulary.calls[0].capitalize()},"
     return Order(
         (
             *_spread(phrase.split(), words[call.first : call.after]),
@@ -142,6 +130,45 @@ def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Jud
         ),
         behind,
     )
+
+
+def _tried(
+    words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Judge
+) -> Iterator[tuple[float, str, int]]:
+    """How far behind what was heard each likely order is, in the place of the words up to one."""
+    from_ = call.after if call.plain else call.first
+    at = judge.lead + sum(len(w.tokens) for w in words[:from_])
+    written = _written(words, call, vocabulary)
+    scores = dict(zip(written, judge.rank(at, list(written.values())), strict=True))
+    best = sorted(scores, key=lambda order: -scores[order])
+    short = [o for o in best if o in vocabulary.orders][:SHORTLIST]
+    short += [o for o in best if o not in vocabulary.orders][:LABELS]
+    for last in range(call.after + 1, min(call.after + ORDER, len(words)) + 1):
+        heard = " ".join(w.word for w in words[from_:last])
+        texts = [heard, *(written[order] + _sign(words[last - 1]) for order in short)]
+        rest = " ".join(w.word for w in words[last : last + AFTER])
+        as_heard, *others = judge.weigh(at, texts, rest)
+        number = _has_number(w.word for w in words[call.after : last])
+        for order, score in zip(short, others, strict=True):
+            if not number or _has_number([order]):
+                yield as_heard - score, order, last
+
+
+def _written(words: Sequence[Timed], call: Call, vocabulary: Vocabulary) -> dict[str, str]:
+    """All that may have been ordered, as it would stand after the call, or with it.
+
+    "Hive" is followed by a label of the register; both together are long enough to be told.
+    """
+    heard = _letters([words[call.after].word])
+    said = [order for order in vocabulary.orders if " " in order or _letters([order]) == heard]
+    if not call.plain:
+        phrase = f"{vocabulary.calls[0].capitalize()},"
+        return {order: f"{phrase} {order}" for order in said}
+    opens = words[call.after - 1].word[-1:] in ".!?"
+    labels = [label for label in vocabulary.labels if " " not in label]
+    before = [order for order in vocabulary.orders if order.split()[-1] == vocabulary.cue]
+    said += [f"{order} {label}" for order in before for label in labels]
+    return {order: order.capitalize() if opens else order for order in said}
 
 
 def _has_number(words: Iterable[str]) -> bool:

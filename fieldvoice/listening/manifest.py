@@ -51,7 +51,19 @@ class Mark:
     said: str = ""
 
 
-Line = Begun | PieceLine | Mark
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A signal that was understood as it was spoken; places are samples of the recording."""
+
+    signal: str  # its name
+    start: int
+    end: int
+    until: int  # end of the words that belong to it
+    said: str = ""
+    rest: str = ""
+
+
+Line = Begun | PieceLine | Mark | Given
 
 
 def append(folder: Path, line: Line) -> None:
@@ -80,6 +92,8 @@ def _line(text: bytes) -> Line | None:
         raw: Any = json.loads(text)
         if "session" in raw:
             return Begun(**raw)
+        if "signal" in raw:
+            return Given(**raw)
         return Mark(**raw) if "mark" in raw else PieceLine(**raw)
     except (TypeError, ValueError):
         return None

@@ -18,7 +18,8 @@ import numpy as np
 
 from fieldvoice.errors import RecordingError
 from fieldvoice.listening.flac import Samples, write_flac
-from fieldvoice.listening.manifest import Begun, Mark, PieceLine, append
+from fieldvoice.listening.manifest import Begun, Given, Mark, PieceLine, append
+from fieldvoice.types import Signal
 
 SECONDS = 1.5
 """Length of a piece; with the block that is on its way, less than two seconds are at risk."""
@@ -71,6 +72,13 @@ class PieceWriter:
         """The recorder itself spoke between two samples."""
         self._append(Mark("answer", start, end, said))
 
+    def given(self, signal: Signal) -> None:
+        """A signal was understood, and the keeper was told so."""
+        start, end, until = (
+            round(at * self.rate) for at in (signal.start, signal.end, signal.until)
+        )
+        self._append(Given(signal.name, start, end, until, signal.said, signal.rest))
+
     def finish(self) -> None:
         """Close the last piece and note that the session ended as it should."""
         self.close_piece()
@@ -91,7 +99,7 @@ class PieceWriter:
             raise _no_room(self.folder, error) from error
         self._append(PieceLine(name, start, len(sound), sha256))
 
-    def _append(self, line: PieceLine | Mark) -> None:
+    def _append(self, line: PieceLine | Mark | Given) -> None:
         try:
             append(self.folder, line)
         except OSError as error:

@@ -19,7 +19,7 @@ import numpy as np
 
 from fieldvoice.errors import RecordingError
 from fieldvoice.listening.flac import Samples, read_flac, write_whole
-from fieldvoice.listening.manifest import Begun, Mark, PieceLine, lines
+from fieldvoice.listening.manifest import Begun, Given, Line, Mark, PieceLine, lines
 from fieldvoice.listening.notes import notes_for
 from fieldvoice.listening.own import ANSWER
 from fieldvoice.listening.pieces import LOCK
@@ -87,7 +87,7 @@ def join(session: Path, folder: Path) -> Joined:
     folder.mkdir(parents=True, exist_ok=True)
     path = recording_path(begun, folder)
     tally = _Tally()
-    notes = notes_for(begun.moment, begun.session, _answers(marks, begun.rate), gaps)
+    notes = notes_for(begun.moment, begun.session, _known(listed, begun.rate), gaps)
     try:
         write_whole(path, _sound(pieces, tally), begun.rate, notes)
     except OSError as error:
@@ -117,18 +117,23 @@ def begun_in(session: Path) -> Begun:
     return next(line for line in lines(session) if isinstance(line, Begun))
 
 
-def answered_in(session: Path) -> tuple[Signal, ...]:
-    """What the recorder itself has said so far, as signals named "answer"."""
-    marks = [line for line in lines(session) if isinstance(line, Mark)]
-    return _answers(marks, begun_in(session).rate)
+def known_so_far(session: Path) -> tuple[Signal, ...]:
+    """The signals that were understood as they were spoken, and what was answered."""
+    return _known(list(lines(session)), begun_in(session).rate)
 
 
-def _answers(marks: Sequence[Mark], rate: int) -> tuple[Signal, ...]:
-    return tuple(
-        Signal(ANSWER, m.start / rate, m.end / rate, m.end / rate, m.said)
-        for m in marks
-        if m.mark == "answer"
+def _known(listed: Sequence[Line], rate: int) -> tuple[Signal, ...]:
+    given = (
+        Signal(g.signal, g.start / rate, g.end / rate, g.until / rate, g.said, g.rest)
+        for g in listed
+        if isinstance(g, Given)
     )
+    answers = (
+        Signal(ANSWER, m.start / rate, m.end / rate, m.end / rate, m.said)
+        for m in listed
+        if isinstance(m, Mark) and m.mark == "answer"
+    )
+    return (*given, *answers)
 
 
 def forget(session: Path) -> None:

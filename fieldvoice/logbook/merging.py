@@ -13,6 +13,7 @@ from typing import Any
 from fieldvoice.logbook.backup import check
 from fieldvoice.logbook.claims import claim
 from fieldvoice.logbook.opening import Logbook, open_logbook, saying_what_is_wrong, writing
+from fieldvoice.logbook.recordings import still_growing
 
 _PLAIN = ("label_records", "medicine_purchases", "medicine_notes", "due_decisions", "respellings")
 _SAME = ("hive", "kind", "action", "item", "status", "quote")
@@ -27,6 +28,7 @@ class Merged:
     rows: int = 0  # rows of the log
     newer: int = 0  # drafts of ours that the other logbook had decided on later
     conflicts: int = 0  # drafts changed on both sides; ours stay
+    unfinished: int = 0  # recordings that are still being made there; left out
     to_review: int = 0  # rows of a recording that both heard, put up for review here
 
 
@@ -46,7 +48,8 @@ def merge(logbook: Logbook, other: Path) -> Merged:
 
     A draft both have keeps the later decision. Of a recording that both machines heard
     for themselves, equal rows are the same row, and the other's confirmed rows that
-    differ become drafts here. All or nothing.
+    differ become drafts here. What is still being recorded there is left for the next
+    merge. All or nothing.
 
     Raises:
         LogbookError: the other is no logbook, or newer than this program.
@@ -154,6 +157,9 @@ def _recordings(logbook: Logbook, maps: _Maps, done: Merged) -> None:
             )
             if ours is not None:
                 maps.twice.add(theirs)
+        if ours is None and still_growing(recording["sha256"], recording["path"]):
+            done.unfinished += 1  # its rows are still made anew; nothing would tell them here
+            continue
         if ours is None:
             yard_id = maps.yards[recording["yard_id"]]
             ours = _insert(logbook, "recordings", recording, yard_id=yard_id)
@@ -169,7 +175,9 @@ def _recordings(logbook: Logbook, maps: _Maps, done: Merged) -> None:
 
 def _drafts(logbook: Logbook, maps: _Maps, done: Merged) -> None:
     for draft in _rows(logbook, "SELECT * FROM other.drafts ORDER BY id"):
-        recording_id = maps.recordings[draft["recording_id"]]
+        recording_id = maps.recordings.get(draft["recording_id"])
+        if recording_id is None:
+            continue
         ours = _rows(logbook, "SELECT * FROM main.drafts WHERE uuid = ?", draft["uuid"])
         if ours:
             _known_draft(logbook, maps, ours[0], draft, done)

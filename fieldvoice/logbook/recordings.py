@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
+from pathlib import PurePath
 from typing import Any
 
 from fieldvoice.errors import InputError
@@ -53,6 +54,14 @@ def growing_hash(session: str) -> str:
     By the beginning of the session's name, which is all that a folder tells of it.
     """
     return hashlib.sha256(f"session {session[:8]}".encode()).hexdigest()
+
+
+def still_growing(sha256: str, path: str) -> bool:
+    """Whether a recording with that hash and file is being made, or was cut off and left so.
+
+    Its file, once it is there, is named after its session.
+    """
+    return sha256 == growing_hash(PurePath(path).stem[-8:])
 
 
 def keep_heard(

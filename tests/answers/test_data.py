@@ -6,6 +6,7 @@ import csv
 import json
 import shutil
 import sqlite3
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 import jsonschema
 import pytest
 import season as invented
+from click.testing import CliRunner
 from hypothesis import HealthCheck, Phase, given, settings
 from logbook_makers import entries
 from makers import EGGS, MAY, SYRUP, drafted
@@ -20,19 +22,20 @@ from makers import EGGS, MAY, SYRUP, drafted
 from fieldvoice.answers.export_schema import export_schema
 from fieldvoice.answers.history import rows_to_csv, rows_to_json
 from fieldvoice.answers.reading_in import read_written
+from fieldvoice.cli import cli
 from fieldvoice.errors import InputError, LogbookError
 from fieldvoice.logbook.backup import backup, check, restore
 from fieldvoice.logbook.decided import Decided, decide
-from fieldvoice.logbook.drafts import get_drafts, save_step, waiting_drafts
+from fieldvoice.logbook.drafts import get_drafts, keep_drafts, save_step, waiting_drafts
 from fieldvoice.logbook.entries import log_rows
 from fieldvoice.logbook.importing import Imported, import_rows
 from fieldvoice.logbook.medicines import LabelRecord, Purchase, add_label, add_purchase, labels
 from fieldvoice.logbook.merging import merge
 from fieldvoice.logbook.opening import open_logbook
-from fieldvoice.logbook.recordings import new_uuid
+from fieldvoice.logbook.recordings import growing_hash, keep_heard, new_uuid
 from fieldvoice.logbook.register import hives
 from fieldvoice.logbook.register_changes import add_hive
-from fieldvoice.types import Change, Step
+from fieldvoice.types import Change, RecordedAt, Recording, Step, Transcript
 
 
 def exported(path: Path) -> str:
@@ -231,8 +234,6 @@ def machine(path: Path, *labels: str) -> None:
 
 
 def confirm(path: Path, *uuids: str, entry: Any = None) -> None:
-    from dataclasses import replace
-
     with open_logbook(path) as logbook:
         now = get_drafts(logbook, uuids)
         changes = tuple(
@@ -275,8 +276,6 @@ def test_two_machines_become_one(tmp_path: Path) -> None:
 
 
 def test_the_later_decision_counts_and_ties_are_told(tmp_path: Path) -> None:
-    from dataclasses import replace
-
     ours, theirs = tmp_path / "ours.db", tmp_path / "theirs.db"
     machine(ours, "7", "8")
     with open_logbook(ours) as logbook:
@@ -293,8 +292,6 @@ def test_the_later_decision_counts_and_ties_are_told(tmp_path: Path) -> None:
 
 
 def test_a_recording_both_heard_is_not_doubled(tmp_path: Path) -> None:
-    from dataclasses import replace
-
     ours, theirs = tmp_path / "ours.db", tmp_path / "theirs.db"
     machine(ours, "7", "8")
     machine(theirs, "7", "8")
@@ -321,6 +318,32 @@ def test_a_merge_leaves_no_copy_and_clears_that_of_one_which_was_killed(tmp_path
     with open_logbook(ours) as logbook:
         assert merge(logbook, theirs).hives == 1
     assert not list(tmp_path.glob(".*"))
+
+
+def test_what_is_still_being_recorded_there_is_left_for_the_next_merge(tmp_path: Path) -> None:
+    ours, theirs = tmp_path / "ours.db", tmp_path / "theirs.db"
+    for path in (ours, theirs):
+        machine(path, "7")
+    session = "0123abcd-0000"
+    whole = Recording(
+        new_uuid(), "5" * 64, str(tmp_path / "2026-05-09_102030-0123abcd.flac"),
+        RecordedAt(MAY, "option"), "home", 60.0, "heard",
+    )  # fmt: skip
+    heard = Transcript("Two quarts.", "en", "test", "test", 60.0)
+    grown = replace(whole, sha256=growing_hash(session))
+    with open_logbook(theirs) as logbook:
+        kept = keep_heard(logbook, grown, heard, MAY, session)
+        keep_drafts(logbook, kept.uuid, [SYRUP], MAY)
+    say = CliRunner().invoke
+    said = say(cli, ["--logbook", str(ours), "merge", str(theirs)])
+    assert (said.exit_code, count(ours, "recordings"), count(ours, "drafts")) == (0, 0, 0)
+    assert "still being made there: 1" in said.output
+    with open_logbook(theirs) as logbook:
+        keep_heard(logbook, whole, heard, MAY, session)
+        keep_drafts(logbook, kept.uuid, [SYRUP, EGGS], MAY)
+    said = say(cli, ["--logbook", str(ours), "merge", str(theirs)])
+    assert (said.exit_code, count(ours, "recordings"), count(ours, "drafts")) == (0, 1, 2)
+    assert "still being made" not in said.output
 
 
 def test_a_merge_of_the_season_with_itself_changes_nothing(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import subprocess
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +13,7 @@ from hearing_sounds import ASTERISK, RATE, load
 
 from fieldvoice.hearing.engines import Engine, Timed
 from fieldvoice.hearing.judges import Judges
+from fieldvoice.hearing.labels import Judge
 from fieldvoice.hearing.orders import Order, calls, orders, put_orders
 from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.types import Doubt
@@ -35,6 +38,7 @@ def heard(text: str, engine: Engine | None = None) -> list[Timed]:
         ("Attention, logbook, mark this.", ["Attention, logbook,"]),
         ("brood. A tension, log book, hive 7", ["A tension, log book,"]),
         ("That's in Shondlock book. Read that back.", ["That's in Shondlock book."]),
+        ("No cells. That's in Shawn Lundbook. Read that back.", ["That's in Shawn Lundbook."]),
         ("Attention logbook, mark this. Attention log, scratch", ["Attention logbook,", "Attention log,"]),
         ("Four frames of brood and she is calm.", []),
         ("", []),
@@ -65,6 +69,46 @@ def ordered(engine: Engine, sound: np.ndarray, text: str, vocabulary: Vocabulary
 def said(folder: Path, text: str) -> np.ndarray:
     subprocess.run(["flite", "-voice", "rms", "-t", text, "-o", folder / "said.wav"], check=True)
     return load(folder / "said.wav")
+
+
+class Fixed(Judge):
+    """Every order fits worse than what was heard, by as much as it is told."""
+
+    def __init__(self, behind: float) -> None:
+        object.__setattr__(self, "lead", 0)
+        object.__setattr__(self, "behind", behind)
+
+    def rank(self, after: int, texts: Sequence[str]) -> list[float]:
+        return [-float(len(text)) for text in texts]
+
+    def weigh(self, after: int, texts: Sequence[str], rest: str) -> list[float]:
+        return [0.0] + [-self.__getattribute__("behind") for _ in texts[1:]]
+
+
+@pytest.mark.parametrize(
+    ("text", "behind", "found"),
+    [
+        ("That's in Shawn Lundbook. Read that back.", 17.0, True),  # the order is not in question
+        ("That's in Shawn Lundbook. Read the pack.", 17.0, False),
+        ("That's in Shawn Lundbook. Read the pack.", 14.5, True),
+        ("That's in Shawn Lundbook. Read that back.", 20.0, False),
+        ("That's in Shawn Lundbook. Hive", 17.0, False),  # one word alone is soon heard
+        ("Attention logbook, read the pack.", 13.5, True),
+        ("Attention logbook, read the pack.", 14.5, False),
+    ],
+)
+def test_how_far_behind_an_order_may_be(text: str, behind: float, found: bool) -> None:
+    told = replace(TOLD, orders=(*TOLD.orders, "read that back"))
+    words = heard(text)
+    assert bool(orders(words, calls(words, told), told, Fixed(behind))) is found
+
+
+@pytest.mark.model
+def test_an_order_with_its_label_is_told_by_its_sound(ctranslate2: Engine, tmp_path: Path) -> None:
+    twelve = said(tmp_path, "attention logbook, hive twelve.")
+    labels = replace(TOLD, cue="hive", labels=("7", "11", "12", "20", "nuc 2"))
+    found = ordered(ctranslate2, twelve, "Attention logbook, oi, twale.", labels)
+    assert found == ["Attention logbook, hive 12."]
 
 
 @pytest.mark.model

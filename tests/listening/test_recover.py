@@ -19,10 +19,10 @@ from fieldvoice.hearing.decode import decode
 from fieldvoice.hearing.moment import recorded_at
 from fieldvoice.listening.flac import Samples, read_flac, write_flac
 from fieldvoice.listening.manifest import NAME
-from fieldvoice.listening.notes import answers_in, gaps_in, session_of
+from fieldvoice.listening.notes import gaps_in, known_in, session_of
 from fieldvoice.listening.pieces import SECONDS, PieceWriter
 from fieldvoice.listening.record import record, session
-from fieldvoice.listening.recover import forget, join, sessions
+from fieldvoice.listening.recover import forget, join, known_so_far, sessions
 from fieldvoice.listening.source import Block, to_samples
 from fieldvoice.types import Signal, Stretch
 
@@ -78,17 +78,20 @@ def test_no_piece_is_longer_than_two_seconds(tmp_path: Path) -> None:
 
 
 def test_the_file_knows_when_it_began_and_what_was_marked(tmp_path: Path) -> None:
+    understood = Signal("open", 0.25, 0.75, 0.9, "Attention logbook, open hive", "7")
+    answer = Signal("answer", 1.0, 2.0, 2.0, "hive 7")
     with session(tmp_path / "pieces", RATE, MAY) as writer:
         record(
             Given([Block(noise(2)), Block(noise(1), RATE, "the microphone was away")]),
             writer,
             threading.Event(),
         )
+        writer.given(understood)
         writer.answered(RATE, 2 * RATE, "hive 7")
     joined = join(writer.folder, tmp_path / "out")
     moment = recorded_at(joined.path)
     assert (moment.at, moment.source) == (MAY, "container")
-    assert answers_in(joined.path) == (Signal("answer", 1.0, 2.0, 2.0, "hive 7"),)
+    assert known_in(joined.path) == known_so_far(writer.folder) == (understood, answer)
     assert gaps_in(joined.path) == joined.gaps == (Stretch(2.0, 3.0),)
     assert session_of(joined.path) == writer.session
 
@@ -173,6 +176,16 @@ def test_a_full_disk_is_told_and_what_is_there_is_kept(
 def test_notes_survive_in_flac(tmp_path: Path) -> None:
     write_flac(tmp_path / "a.flac", [noise(0.1)], RATE, {"creation_time": MAY.isoformat()})
     assert recorded_at(tmp_path / "a.flac").at == MAY
+
+
+@pytest.mark.parametrize(
+    "note",
+    ["7", "{}x", '[["open", 1]]', "[" * 5000, '[["open", NaN, 1, 1, "", ""]]',
+     '[["open", 2, 1, 1, "", ""]]', '[["open", 0, 1, Infinity, "", ""]]', '["abcdef"]'],
+)  # fmt: skip
+def test_notes_of_another_program_tell_nothing(tmp_path: Path, note: str) -> None:
+    write_flac(tmp_path / "a.flac", [noise(0.1)], RATE, {"FIELDVOICE_SIGNALS": note})
+    assert known_in(tmp_path / "a.flac") == ()
 
 
 def test_killed_at_fifty_random_moments(tmp_path: Path) -> None:
