@@ -255,8 +255,8 @@ def alarms(
         seconds += len(sound) / RATE
         false += len(found)
         for signal in found:
-            print(f"  {name}: {signal}", flush=True)
-    print(f"{only}, {way}: {false} in {seconds / 3600:.2f} hours")
+            print(f"  {name}: {signal}")
+        print(f"{only}, {way}: {false} in {seconds / 3600:.2f} hours", flush=True)
 
 
 @dataclass(frozen=True, slots=True)
