@@ -122,7 +122,7 @@ def test_the_number_that_both_models_together_find_likelier_is_kept() -> None:
     )
 
 
-@pytest.mark.parametrize(("chance", "doubts"), [(-1.0, [["15", "50"]]), (-20.0, [])])
+@pytest.mark.parametrize(("chance", "doubts"), [(-5.0, [["15", "50"]]), (-20.0, [])])
 def test_a_twin_that_neither_model_rules_out_is_a_doubt(
     chance: float, doubts: list[list[str]]
 ) -> None:
