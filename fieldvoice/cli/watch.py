@@ -62,7 +62,7 @@ def watch(
         click.echo(_unit(path, folder, place, settle), nl=False)
         return
     look(folder)  # refused before the logbook is made
-    signals.signal(signals.SIGTERM, signals.getsignal(signals.SIGINT))
+    signals.signal(signals.SIGTERM, signals.default_int_handler)
     patience = Patience(settle, time.monotonic)
     inbox = _Inbox(path, place)
     patience.whole(look(folder))

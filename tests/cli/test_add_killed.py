@@ -33,6 +33,7 @@ def windows_of(path: Path) -> list[Any]:
 def test_what_was_heard_before_the_end_is_not_heard_again(
     path: Path, command: Callable[..., Any], how: signal.Signals
 ) -> None:
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored if run in the background
     process = subprocess.Popen(
         [COMMAND, "add", TALK],
         env=os.environ | {"FIELDVOICE_LOGBOOK": str(path)},

@@ -163,3 +163,23 @@ def test_the_folder_must_be_there(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "no such folder" in done.stderr
     assert not (tmp_path / "log.db").exists()
+
+
+def test_a_watch_in_the_background_ends_when_it_is_told_to(tmp_path: Path) -> None:
+    """A shell starts what runs in the background with Ctrl-C ignored."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        process = subprocess.Popen(
+            [COMMAND, "--logbook", tmp_path / "log.db", "watch", tmp_path],
+            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+            env=os.environ | {"PYTHONUNBUFFERED": "1"},
+        )  # fmt: skip
+    finally:
+        signal.signal(signal.SIGINT, before)
+    with process:
+        try:
+            wait_for(process, "Watching")
+            process.terminate()
+            assert process.wait(20) in (0, 130)
+        finally:
+            process.kill()
