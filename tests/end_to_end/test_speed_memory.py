@@ -9,7 +9,9 @@ import pytest
 from keeper import RATE, Call, demo_sound
 from makers import write_sound
 
-pytestmark = [pytest.mark.alone, pytest.mark.model]
+pytestmark = pytest.mark.alone
+
+pytestmark = pytest.mark.model
 
 MINUTES = 4
 # The bar is 10 times real time on two free cores; a busy machine halves that and more.
