@@ -11,14 +11,10 @@ import sys
 import time
 from pathlib import Path
 
-import pytest
-
 sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
 from big_log import build, questions, timed
 
 from fieldvoice.logbook.opening import open_logbook
-
-pytestmark = pytest.mark.alone
 
 
 def test_no_question_reads_more_than_it_needs(tmp_path: Path) -> None:

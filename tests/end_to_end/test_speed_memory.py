@@ -9,8 +9,6 @@ import pytest
 from keeper import RATE, Call, demo_sound
 from makers import write_sound
 
-pytestmark = pytest.mark.alone
-
 pytestmark = pytest.mark.model
 
 MINUTES = 4

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import statistics
 
-import pytest
 from keeper import Call
-
-pytestmark = pytest.mark.alone
 
 HELP_SECONDS = 0.3
 

@@ -349,7 +349,6 @@ def test_every_window_of_the_narrations_is_found() -> None:
     assert len(missing) <= 0.05 * many, missing
 
 
-@pytest.mark.alone
 def test_three_thousand_words_a_second() -> None:
     find_dates("on April second", SATURDAY)  # loads dateparser
     texts = [

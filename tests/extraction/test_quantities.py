@@ -402,7 +402,6 @@ def test_conversion_refuses_with_a_reason() -> None:
 # --- speed ------------------------------------------------------------------
 
 
-@pytest.mark.alone
 def test_three_thousand_words_a_second() -> None:
     texts = [
         json.loads(path.read_text(encoding="utf-8"))["text"]

@@ -17,8 +17,6 @@ from makers import COMMAND, query
 
 from fieldvoice.hearing.decode import RATE
 
-pytestmark = pytest.mark.alone
-
 DEMO = Path(__file__).parent.parent.parent / "demo" / "orchard-may.ogg"
 
 

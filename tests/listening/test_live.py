@@ -19,8 +19,6 @@ from fieldvoice.pipeline import ear_of
 from fieldvoice.settings import Settings
 from fieldvoice.types import Register, Signal, Transcript, Word
 
-pytestmark = pytest.mark.alone
-
 
 def spoken(folder: Path, *sentences: str) -> np.ndarray:
     parts = [np.zeros(RATE // 2, np.float32)]

@@ -21,8 +21,6 @@ from fieldvoice.listening.microphone import Microphone
 from fieldvoice.listening.record import record, session
 from fieldvoice.listening.recover import join
 
-pytestmark = pytest.mark.alone
-
 
 def chirp(seconds: float) -> np.ndarray:
     """A sound that lies in one place of a recording only."""
