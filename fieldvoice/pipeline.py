@@ -115,9 +115,11 @@ def hear_recording(
     from fieldvoice.hearing.decode import check_recording
     from fieldvoice.hearing.transcribe import hear
 
-    check_recording(path)
+    ready = _READY.pop(path, None)
+    if ready is None:
+        check_recording(path)
     return hear(
-        _READY.pop(path, path),
+        path if ready is None else ready,
         engine=_engine(settings.engine, settings.model, settings.model_folder),
         second=_second(settings.model, settings.model_folder),
         vocabulary=_vocabulary(register, signals),

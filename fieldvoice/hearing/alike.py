@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from fieldvoice.hearing.beside import Beside, writings
 from fieldvoice.hearing.engines import Timed
 from fieldvoice.hearing.labels import Judge
-from fieldvoice.hearing.sites import bare, number_in
+from fieldvoice.hearing.sites import SIGNS, bare, number_in
 from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.types import Doubt, Reading, Stretch
 
@@ -145,11 +145,12 @@ class _Place:
         scores = self.judge.weigh(self.after, texts, rest)
         if both:
             scores = [s + (chances[t] or 0.0) for t, s in zip(texts, scores, strict=True)]
-        clear, close = self._margins(texts[scores.index(max(scores[1:]), 1)], both=both)
-        lead = scores[0] - max(scores[1:])
+        rival = max(range(1, len(scores)), key=scores.__getitem__)
+        clear, close = self._margins(texts[rival], both=both)
+        lead = scores[0] - scores[rival]
         if lead >= close:
             return word, []
-        now = texts[scores.index(max(scores[1:]), 1)] if -lead > clear else word.word
+        now = texts[rival] if -lead > clear else word.word
         ranked = sorted(
             zip(texts, scores, strict=True), key=lambda pair: (pair[0] != now, -pair[1])
         )
@@ -212,4 +213,4 @@ def _written(word: str, number: int) -> str:
 
 def _put(word: str, text: str) -> str:
     """`text` with the signs that stood around the word."""
-    return word.replace(word.strip(" .,;:?!\"'-"), text, 1)
+    return word.replace(word.strip(SIGNS), text, 1)

@@ -15,11 +15,10 @@ from functools import cache
 
 from fieldvoice.hearing.engines import Opinion, Timed
 from fieldvoice.hearing.second import compare
-from fieldvoice.hearing.sites import number_in
+from fieldvoice.hearing.sites import SIGNS, number_in
 from fieldvoice.number_words import CARDINALS
 
 ASKED = (*range(101), *range(110, 200, 10), *range(113, 120), *range(200, 1000, 100))
-SIGNS = " .,;:?!\"'-"
 
 
 @dataclass(frozen=True, slots=True)

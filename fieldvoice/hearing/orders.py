@@ -114,7 +114,8 @@ def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Jud
     """The order that fits best after a call; None: nothing was heard after it.
 
     An order of one word is too short to be told by its sound: it must have been heard, or
-    have a label of the register behind it. No number is taken for a part of one: it is what the order is about.
+    have a label of the register behind it. No number is taken for a part of one: it is what
+    the order is about.
     """
     if call.after == len(words):
         return None
@@ -122,10 +123,9 @@ def weigh(words: Sequence[Timed], call: Call, vocabulary: Vocabulary, judge: Jud
     if not tried:
         return None
     behind, order, last = min(tried)
-    phrase = f"{vocabulary.calls[0].capitalize()},"
     return Order(
         (
-            *_spread(phrase.split(), words[call.first : call.after]),
+            *_spread(_phrase(vocabulary).split(), words[call.first : call.after]),
             *_spread((order + _sign(words[last - 1])).split(), words[call.after : last]),
         ),
         behind,
@@ -162,13 +162,16 @@ def _written(words: Sequence[Timed], call: Call, vocabulary: Vocabulary) -> dict
     heard = _letters([words[call.after].word])
     said = [order for order in vocabulary.orders if " " in order or _letters([order]) == heard]
     if not call.plain:
-        phrase = f"{vocabulary.calls[0].capitalize()},"
-        return {order: f"{phrase} {order}" for order in said}
+        return {order: f"{_phrase(vocabulary)} {order}" for order in said}
     opens = words[call.after - 1].word[-1:] in ".!?"
     labels = [label for label in vocabulary.labels if " " not in label]
     before = [order for order in vocabulary.orders if order.split()[-1] == vocabulary.cue]
     said += [f"{order} {label}" for order in before for label in labels]
     return {order: order.capitalize() if opens else order for order in said}
+
+
+def _phrase(vocabulary: Vocabulary) -> str:
+    return f"{vocabulary.calls[0].capitalize()},"
 
 
 def _has_number(words: Iterable[str]) -> bool:

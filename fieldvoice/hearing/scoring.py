@@ -123,11 +123,9 @@ class Scene:
         ]
         self._past: list[tuple[Array, Array]] = []
         self._tokens = list(tokens)
-        own = {token for token in tokens if COMMON <= token < SIGNS}
-        self._own = np.array(sorted(own), np.intp)
-        self._counted = np.concatenate(
-            [decoder.embedding[SIGNS:], decoder.embedding[self._own]], dtype=np.float32
-        )
+        self._own = {token for token in tokens if COMMON <= token < SIGNS}
+        counted = [*sorted(self._own), *range(SIGNS, len(decoder.embedding))]
+        self._counted = decoder.embedding[counted]
         positions = np.arange(len(self._tokens))
         mask = positions[None, :] <= positions[:, None]
         self._hidden, self._past = self._run(self._tokens, positions, mask, None, 0)

@@ -15,6 +15,7 @@ from fieldvoice.hearing.vocabulary import Vocabulary
 from fieldvoice.number_words import ONES, TEENS, TENS
 
 SMALL = ONES | TEENS
+SIGNS = " .,;:?!\"'-"  # that may stand around a word
 SOUNDALIKES = ("the", "hey", "ate", "for", "free", "tree", "won")  # of a, eight, four, three, one
 _GLUED = re.compile(r"([A-Za-z']+)(\d+\w*)$")
 # After these, or at the start of a clause, "hive" without a label is no hive of English.
@@ -57,7 +58,7 @@ class Site:
 
 def bare(word: str) -> str:
     """The word without signs around it, lower case."""
-    return word.strip(" .,;:!?\"'-").lower()
+    return word.strip(SIGNS).lower()
 
 
 def number_in(word: str) -> int | None:

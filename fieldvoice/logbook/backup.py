@@ -14,6 +14,7 @@ from fieldvoice.logbook.opening import (
     Logbook,
     check_whole,
     damaged,
+    file_of,
     open_logbook,
     saying_what_is_wrong,
 )
@@ -36,7 +37,7 @@ def backup(logbook: Logbook, to: Path) -> int:
         raise InputError(f"{to} is there already; name a new file.")
     if not to.parent.is_dir():
         raise InputError(f"There is no folder {to.parent}; make it or name another.")
-    source = Path(logbook.execute("PRAGMA database_list").fetchone()[2])
+    source = file_of(logbook)
     with saying_what_is_wrong(source):
         check_whole(logbook, source)  # a copy of damage may well look whole
         before = _rows(logbook)

@@ -12,7 +12,13 @@ from typing import Any
 
 from fieldvoice.logbook.backup import check
 from fieldvoice.logbook.claims import claim
-from fieldvoice.logbook.opening import Logbook, open_logbook, saying_what_is_wrong, writing
+from fieldvoice.logbook.opening import (
+    Logbook,
+    file_of,
+    open_logbook,
+    saying_what_is_wrong,
+    writing,
+)
 from fieldvoice.logbook.recordings import still_growing
 
 _PLAIN = ("label_records", "medicine_purchases", "medicine_notes", "due_decisions", "respellings")
@@ -56,7 +62,7 @@ def merge(logbook: Logbook, other: Path) -> Merged:
     """
     check(other)
     done = Merged()
-    with _copy_of(other, Path(logbook.conn.execute("PRAGMA database_list").fetchone()[2])) as copy:
+    with _copy_of(other, file_of(logbook)) as copy:
         logbook.conn.execute("ATTACH ? AS other", [str(copy)])
         try:
             with writing(logbook):

@@ -60,6 +60,11 @@ def open_logbook(
             logbook.close()
 
 
+def file_of(logbook: Logbook) -> Path:
+    """The file that an opened logbook is in."""
+    return Path(logbook.execute("PRAGMA database_list").fetchone()[2])
+
+
 def check_whole(logbook: Logbook, path: Path) -> None:
     """Nothing is written to a damaged logbook; the look at it takes 1.2 s for 200,000 rows.
 
