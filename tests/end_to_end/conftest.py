@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from keeper import DEMO, NAMES, Call, Outcome, call, gold_of
+from keeper import Call, Outcome, call
 
 
 @pytest.fixture
@@ -24,31 +24,9 @@ def fieldvoice(tmp_path: Path) -> Call:
 
 
 @pytest.fixture(scope="session")
-def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def season(demo_log: Path) -> Path:
     """A logbook with the register and all three recordings added; copy it, do not change it."""
-    home = tmp_path_factory.mktemp("season")
-    logbook = home / "logbook.db"
-    for gold in map(gold_of, NAMES):
-        call("--logbook", logbook, "yard", "add", gold["yard"], home=home)
-    for gold in map(gold_of, NAMES[:2]):
-        added = call(
-            "--logbook",
-            logbook,
-            "hives",
-            "add",
-            "--yard",
-            gold["yard"],
-            *gold["register"],
-            home=home,
-        )
-        assert added.code == 0, added.err
-    for name in NAMES:
-        recording = DEMO / f"{name}.ogg"
-        added = call(
-            "--logbook", logbook, "add", recording, "--yard", gold_of(name)["yard"], home=home
-        )
-        assert added.code == 0, added.err
-    return logbook
+    return demo_log
 
 
 @pytest.fixture

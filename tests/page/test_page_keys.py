@@ -9,7 +9,6 @@ altogether is counted and not written.
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import subprocess
 from collections.abc import Sequence
@@ -72,22 +71,6 @@ class Keeper:
         """The fields in which a row is not what was said; None if it was not said at all."""
         true = self.labels[uuid]
         return None if true is None else wrong(self.drafts[uuid], true)
-
-
-@pytest.fixture(scope="module")
-def demo_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo's recordings, heard and drafted by the installed command."""
-    import tomllib
-
-    path = tmp_path_factory.mktemp("demo") / "log.db"
-    folder = shipped("demo")
-    environment = os.environ | {"FIELDVOICE_LOGBOOK": str(path)}
-    for yard in tomllib.loads((folder / "yards.toml").read_text(encoding="utf-8"))["yard"]:
-        sounds = [str(folder / name) for name in yard["recordings"]]
-        for words in (["hives", "add", "--yard", yard["name"], *yard["hives"]],
-                      ["add", "--yard", yard["name"], *sounds]):  # fmt: skip
-            subprocess.run([COMMAND, *words], check=True, env=environment, capture_output=True)
-    return path
 
 
 def gold_rows(folder: Path) -> dict[str, list[Entry]]:

@@ -22,10 +22,10 @@ from tests.trust.faults import KINDS, strikes, table
 from tests.trust.worth import all_of, doubled, faults_in, log_of, make_logbook
 
 
-def test_thirty_faults(tmp_path: Path) -> None:
-    found = strikes(30, seed=4, work=tmp_path)
+def test_twenty_faults(tmp_path: Path) -> None:
+    found = strikes(20, seed=4, work=tmp_path)
     print(table(found))
-    assert len(found) == 30
+    assert len(found) == 20
     assert sum(struck.lost for struck in found) == 0
     assert sum(struck.doubled for struck in found) == 0
     assert [struck for struck in found if struck.problems] == []

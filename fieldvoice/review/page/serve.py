@@ -149,7 +149,8 @@ def _here(port: int | None) -> socket.socket:
 
 
 def _listen(address: str, port: int) -> socket.socket:
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # Said to be TCP, or asyncio leaves small answers waiting 40 ms for the next (TCP_NODELAY).
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((address, port))
