@@ -8,20 +8,23 @@ import subprocess
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, timezone
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import httpx
 from makers import COMMAND, query
 
-from fieldvoice.hearing.decode import sound_hash
+from fieldvoice.hearing.decode import decode, sound_hash
 from fieldvoice.locate import shipped
 from fieldvoice.logbook.drafts import keep_drafts
 from fieldvoice.logbook.opening import open_logbook
 from fieldvoice.logbook.recordings import keep_heard, new_uuid
 from fieldvoice.logbook.register_changes import add_hive
+from fieldvoice.logbook.waveforms import keep_waveform
+from fieldvoice.review.waveform import waveform
 from fieldvoice.types import (
     Because,
     Entry,
@@ -70,12 +73,16 @@ class Page:
     link: str  # works once
     site: str  # "http://127.0.0.1:port"
     logbook: Path
+    key: dict[str, str] = field(default_factory=dict)  # the cookies of who has entered
 
     @contextmanager
     def client(self) -> Iterator[httpx.Client]:
         """A client that has entered; its requests carry the page's own Origin."""
         with httpx.Client(base_url=self.site, headers={"origin": self.site}, timeout=30) as client:
-            assert client.get(self.link).status_code == 303
+            if not self.key:
+                assert client.get(self.link).status_code == 303
+                self.key.update(client.cookies)
+            client.cookies.update(self.key)
             yield client
 
 
@@ -136,8 +143,12 @@ def make_logbook(
     *,
     sound: Path = SOUND,
     extra: str = "and the robbing guard went onto seven",
+    pictured: bool = True,
 ) -> str:
-    """A logbook with hives 7, 8 and 9 and one recording; returns the recording's uuid."""
+    """A logbook with hives 7, 8 and 9 and one recording; returns the recording's uuid.
+
+    Its waveform is there as after a first look, which costs a second, unless not `pictured`.
+    """
     with open_logbook(path, create=True) as opened:
         for label in ("7", "8", "9"):
             add_hive(opened, label, "home", MAY)
@@ -147,7 +158,14 @@ def make_logbook(
         )  # fmt: skip
         keep_heard(opened, recording, heard(entries, extra), MAY)
         keep_drafts(opened, recording.uuid, entries, MAY)
+        if pictured and sound == SOUND:
+            keep_waveform(opened, recording.uuid, _picture())
     return recording.uuid
+
+
+@cache
+def _picture() -> bytes:
+    return waveform(decode(SOUND), SECONDS)
 
 
 def many(number: int) -> list[Entry]:

@@ -40,6 +40,15 @@ def decide(page: Page) -> tuple[str, dict[str, object]]:
     return f"/recordings/{recording_of(page)}/decide", body
 
 
+@pytest.fixture(scope="module")
+def refusing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    """One page for all that is refused: no attack changes anything."""
+    path = tmp_path_factory.mktemp("refusing") / "log.db"
+    make_logbook(path)
+    with served(path) as shown:
+        yield shown
+
+
 def test_with_everything_right_a_decision_is_kept(page: Page) -> None:
     with page.client() as client:
         path, body = decide(page)
@@ -69,36 +78,36 @@ HEADERS: dict[str, tuple[dict[str, str], int]] = {
 
 
 @pytest.mark.parametrize("attack", HEADERS)
-def test_a_decision_from_elsewhere_is_refused(page: Page, attack: str) -> None:
+def test_a_decision_from_elsewhere_is_refused(refusing: Page, attack: str) -> None:
     wrong, status = HEADERS[attack]
-    port = str(urlsplit(page.site).port)
-    with page.client() as client:
-        path, body = decide(page)
+    port = str(urlsplit(refusing.site).port)
+    with refusing.client() as client:
+        path, body = decide(refusing)
         headers = {name: text.replace("{port}", port) for name, text in wrong.items()}
         told = client.post(path, json=body, headers=headers)
         assert told.status_code == status, told.text
         assert "board" not in told.text
-    assert query(page.logbook, "SELECT count(*) FROM history") == [(0,)]
+    assert query(refusing.logbook, "SELECT count(*) FROM history") == [(0,)]
 
 
-def test_a_decision_without_an_origin_is_refused(page: Page) -> None:
-    with page.client() as client:
+def test_a_decision_without_an_origin_is_refused(refusing: Page) -> None:
+    with refusing.client() as client:
         del client.headers["origin"]
-        path, body = decide(page)
+        path, body = decide(refusing)
         assert client.post(path, json=body).status_code == 403
-    assert query(page.logbook, "SELECT count(*) FROM history") == [(0,)]
+    assert query(refusing.logbook, "SELECT count(*) FROM history") == [(0,)]
 
 
 @pytest.mark.parametrize(
     "attack", [name for name in HEADERS if "content-type" not in HEADERS[name][0]]
 )
-def test_nothing_is_shown_elsewhere(page: Page, attack: str) -> None:
+def test_nothing_is_shown_elsewhere(refusing: Page, attack: str) -> None:
     wrong, status = HEADERS[attack]
-    port = str(urlsplit(page.site).port)
+    port = str(urlsplit(refusing.site).port)
     headers = {name: text.replace("{port}", port) for name, text in wrong.items()}
-    with page.client() as client:
-        for path in ("/", f"/recordings/{recording_of(page)}", "/static/page.js",
-                     f"/recordings/{recording_of(page)}/sound"):  # fmt: skip
+    with refusing.client() as client:
+        for path in ("/", f"/recordings/{recording_of(refusing)}", "/static/page.js",
+                     f"/recordings/{recording_of(refusing)}/sound"):  # fmt: skip
             told = client.get(path, headers=headers)
             assert told.status_code == status, path
             assert len(told.text) < 300
@@ -216,11 +225,11 @@ TRAVERSALS = [
 
 
 @pytest.mark.parametrize("path", TRAVERSALS)
-def test_no_way_out_of_the_folder(page: Page, path: str) -> None:
+def test_no_way_out_of_the_folder(refusing: Page, path: str) -> None:
     """Sent as it is: a tidy client would straighten the path first."""
-    with page.client() as client:
+    with refusing.client() as client:
         cookie = "; ".join(f"{c.name}={c.value}" for c in client.cookies.jar)
-    connection = http.client.HTTPConnection(urlsplit(page.site).netloc, timeout=10)
+    connection = http.client.HTTPConnection(urlsplit(refusing.site).netloc, timeout=10)
     connection.putrequest("GET", path)
     connection.putheader("cookie", cookie)
     connection.endheaders()
@@ -257,19 +266,19 @@ def test_a_body_that_is_too_long(page: Page) -> None:
              b'{"act": "write", "fields": 1}', b'{"act": "split", "copies": true}',
              b'{"act": "undo", "step": "x"}'],
 )  # fmt: skip
-def test_nonsense_is_told_in_a_sentence(page: Page, body: bytes) -> None:
-    with page.client() as client:
-        path, _ = decide(page)
+def test_nonsense_is_told_in_a_sentence(refusing: Page, body: bytes) -> None:
+    with refusing.client() as client:
+        path, _ = decide(refusing)
         told = client.post(path, content=body, headers={"content-type": "application/json"})
     assert told.status_code == 422
     assert told.json()["problem"]
-    assert query(page.logbook, "SELECT count(*) FROM history") == [(0,)]
+    assert query(refusing.logbook, "SELECT count(*) FROM history") == [(0,)]
 
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "OPTIONS", "TRACE"])
-def test_other_methods(page: Page, method: str) -> None:
-    with page.client() as client:
-        path, body = decide(page)
+def test_other_methods(refusing: Page, method: str) -> None:
+    with refusing.client() as client:
+        path, body = decide(refusing)
         told = client.request(method, path, json=body)
         assert told.status_code in (405, 415)
         assert "access-control-allow-origin" not in told.headers
@@ -373,15 +382,15 @@ def test_the_code_says_the_link() -> None:
 
 
 @pytest.mark.parametrize("version", ["1e999", '"x"', "null", "[]"])
-def test_a_version_that_is_no_number_is_refused(page: Page, version: str) -> None:
+def test_a_version_that_is_no_number_is_refused(refusing: Page, version: str) -> None:
     """JSON may write 1e999, which Python reads as infinity."""
-    body = f'{{"act": "confirm", "rows": [["{a_row(page)[0]}", {version}]]}}'
-    with page.client() as client:
-        path, _ = decide(page)
+    body = f'{{"act": "confirm", "rows": [["{a_row(refusing)[0]}", {version}]]}}'
+    with refusing.client() as client:
+        path, _ = decide(refusing)
         told = client.post(path, content=body, headers={"content-type": "application/json"})
     assert 400 <= told.status_code < 500
     assert "pairs of id and version" in told.text
-    assert query(page.logbook, "SELECT count(*) FROM entries") == [(0,)]
+    assert query(refusing.logbook, "SELECT count(*) FROM entries") == [(0,)]
 
 
 def test_a_small_answer_does_not_wait_for_the_next(page: Page) -> None:

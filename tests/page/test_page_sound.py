@@ -89,6 +89,15 @@ def test_a_recording_that_was_moved_is_told_plainly(tmp_path: Path) -> None:
         assert client.get(f"/recordings/{recording}/waveform").json()["columns"] == []
 
 
+def test_the_first_look_draws_the_waveform_and_keeps_it(tmp_path: Path) -> None:
+    path = tmp_path / "log.db"
+    recording = make_logbook(path, pictured=False)
+    with served(path) as page, page.client() as client:
+        told = client.get(f"/recordings/{recording}/waveform").json()["columns"]
+    assert bytes(told) == waveform([HEARD], SECONDS)
+    assert query(path, "SELECT columns FROM waveforms") == [(bytes(told),)]
+
+
 @given(st.integers(0, 400), st.integers(0, 400), st.floats(0.001, 0.01))
 def test_any_pieces_join_to_the_whole(first: int, more: int, duration: float) -> None:
     sound = np.arange(1, 1000, dtype="<i2").tobytes()
