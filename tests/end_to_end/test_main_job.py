@@ -10,7 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from keeper import DEMO, NAMES, Call, gold_of
+
+from fieldvoice.cli import cli
+from fieldvoice.hearing.decode import sound_hash
+from fieldvoice.logbook.opening import open_logbook
+from fieldvoice.logbook.recordings import find_recording, transcript_of
+from fieldvoice.types import Transcript
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 from score import Tally, count  # the scorer is a script beside the tests' folders
@@ -168,11 +175,19 @@ def test_the_parts_give_what_the_whole_gives(
     )
 
 
-def test_the_demo_shows_the_whole_way(fieldvoice: Call) -> None:
-    done = fieldvoice("demo")
-    assert done.code == 0, done.err
-    assert "Traceback" not in done.err
+def test_the_demo_shows_the_whole_way(season: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On what the season heard: README's first command, which the gate runs, hears it anew."""
+
+    def heard(path: Path, *args: Any, **more: Any) -> Transcript:
+        with open_logbook(season) as logbook:
+            known = find_recording(logbook, sound_hash(path))
+            assert known is not None
+            return transcript_of(logbook, known.uuid)
+
+    monkeypatch.setattr("fieldvoice.pipeline.hear_recording", heard)
+    done = CliRunner().invoke(cli, ["demo"])
+    assert done.exit_code == 0, done.output
     for step in ("add", "drafts", "review", "hive 7", "due", "feed", "mites"):
-        assert f"$ fieldvoice {step}" in done.out
-    assert "orchard" in done.out and "ridge" in done.out
-    assert done.out.count("Rests on") >= 3  # the questions find rows
+        assert f"$ fieldvoice {step}" in done.output
+    assert "orchard" in done.output and "ridge" in done.output
+    assert done.output.count("Rests on") >= 3  # the questions find rows
