@@ -17,8 +17,8 @@ from fieldvoice.hearing.alike import weigh_alike, worth_weighing
 from fieldvoice.hearing.beside import beside, to_ask
 from fieldvoice.hearing.decode import RATE
 from fieldvoice.hearing.engines import Adviser, Decoded, Engine, Opinion, Timed
+from fieldvoice.hearing.guards import Verdict, squeeze, words_of
 from fieldvoice.hearing.guards import judge as judge_text
-from fieldvoice.hearing.guards import squeeze, words_of
 from fieldvoice.hearing.judges import Judges
 from fieldvoice.hearing.labels import choose
 from fieldvoice.hearing.orders import Order, calls, orders, put_orders
@@ -60,11 +60,12 @@ def open_ear(engine: Engine, vocabulary: Vocabulary, second: Adviser | None) -> 
 def hear_window(ear: Ear, window: Window) -> Heard:
     """Decode `window`; what no try makes trustworthy gives no words."""
     encoded = ear.engine.encode(window.sound)
-    decoded = _decode(ear.engine, encoded, window.seconds, ear.prompt)
+    alone = len(window.pieces) == 1
+    decoded = _decode(ear.engine, encoded, window.seconds, ear.prompt, alone=alone)
     if decoded is not None:
         words = ear.engine.align(encoded, decoded.tokens, window.seconds)
         return _settle(ear, window, encoded, words)
-    if len(window.pieces) == 1:
+    if alone:
         return Heard(trusted=False)
     return _piecewise(ear, window)
 
@@ -123,24 +124,28 @@ def _shifted(what: T, seconds: float) -> T:
     return replace(what, start=round(what.start + seconds, 3), end=round(what.end + seconds, 3))
 
 
-def _decode(engine: Engine, encoded: Any, seconds: float, prompt: str) -> Decoded | None:
+def _decode(
+    engine: Engine, encoded: Any, seconds: float, prompt: str, *, alone: bool
+) -> Decoded | None:
     """The first reading that no guard objects to, or None."""
+
+    def judged(decoded: Decoded) -> Verdict:
+        return judge_text(decoded, seconds, prompt, alone=alone)
+
     first = engine.generate(encoded, prompt)
-    verdict = judge_text(first, seconds, prompt)
+    verdict = judged(first)
     if verdict.ok:
         return first
     if prompt:
         second = engine.generate(encoded, "")
-        if judge_text(second, seconds, prompt).ok:
+        if judged(second).ok:
             return second
     else:
         second = first
-    if judge_text(second, seconds, prompt).reasons == ("loop",) == verdict.reasons and _repetitive(
-        first, second
-    ):
+    if judged(second).reasons == ("loop",) == verdict.reasons and _repetitive(first, second):
         return first
     last = engine.generate(encoded, "", no_repeat=NO_REPEAT)
-    return last if judge_text(last, seconds, prompt).ok else None
+    return last if judged(last).ok else None
 
 
 def _repetitive(first: Decoded, second: Decoded) -> bool:

@@ -10,9 +10,11 @@ PROMPT = "Hive 7, two to one. Hive 12, frame 3. nuc, brood, super, varroa, mite 
 PLAIN = "Hive 9 has eight frames of brood and I saw the queen on frame four, so I closed it up."
 
 
-def decoded(text: str, tokens: int | None = None, no_speech: float = 0.01) -> Decoded:
+def decoded(
+    text: str, tokens: int | None = None, no_speech: float = 0.01, logprob: float = -0.5
+) -> Decoded:
     count = len(text.split()) * 4 // 3 if tokens is None else tokens
-    return Decoded(text, tuple(range(count)), no_speech, -0.3)
+    return Decoded(text, tuple(range(count)), no_speech, logprob)
 
 
 def test_plain_talk_passes() -> None:
@@ -46,6 +48,11 @@ def test_an_impossible_rate_is_seen() -> None:
 
 def test_no_speech_is_seen() -> None:
     assert judge(decoded("Thank you.", no_speech=0.7), 2.0, "").reasons == ("no speech",)
+    sure = decoded(PLAIN, no_speech=0.7, logprob=-0.2)
+    assert judge(sure, 7.0, "", alone=True).ok
+    assert judge(sure, 7.0, "").reasons == ("no speech",)
+    oh = decoded("Oh, oh, oh.", no_speech=0.7, logprob=-0.5)  # what base makes of bees' hum
+    assert judge(oh, 2.0, "", alone=True).reasons == ("no speech",)
 
 
 def test_the_prompt_in_the_text_is_seen() -> None:

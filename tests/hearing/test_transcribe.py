@@ -24,6 +24,7 @@ from hearing_sounds import (
 
 from fieldvoice.errors import RecordingError
 from fieldvoice.hearing.engines import Decoded, Engine, Opinion, Timed
+from fieldvoice.hearing.engines.load import load_engine
 from fieldvoice.hearing.store import MemoryStore
 from fieldvoice.hearing.transcribe import hear
 from fieldvoice.hearing.vocabulary import Vocabulary, vocabulary_from
@@ -263,3 +264,13 @@ def test_the_command_refuses_what_it_does_not_know(tmp_path: Path, wrong: list[s
     assert run.returncode == 2
     assert run.stderr.startswith("fieldvoice: ")
     assert "Traceback" not in run.stderr
+
+
+def test_a_prompt_said_again_is_not_left_out(tmp_path: Path) -> None:
+    """base doubts that anybody speaks in the second prompt, and is sure of every word of it."""
+    clips = prompts(5)[1:]
+    sound, _ = joined([load(path) for path, _ in clips], gap=0.8)
+    recording = write(tmp_path / "prompts.wav", sound, "pcm_s16le")
+    transcript = hear(recording, engine=load_engine("ctranslate2", "base"))
+    assert transcript.unheard == ()
+    assert word_errors([" ".join(text for _, text in clips)], [transcript.text]) < 0.12
