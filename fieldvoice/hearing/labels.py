@@ -50,6 +50,7 @@ class Choice:
     lead: float | None = None  # of the best label over the next, both models; None: one was asked
     theirs: str | None = None  # the label that the second model heard there
     rather: float = 0.0  # nats by which it found that likelier than the word that we heard
+    spelt: bool = False  # `said` is that label only if a word is taken for its letter
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,11 +179,16 @@ def _weigh(words: Sequence[Timed], site: Site, vocabulary: Vocabulary, judge: Ju
             best[heard],
             key=lambda c: c.score,
         )
+    spelt = _spelt_label(words, site, vocabulary) if heard is None else None
+    if spelt is not None:  # what was heard is how that label sounds
+        best[spelt] = Candidate(named[spelt], spelt, best[None].score)
     ordered = sorted(best.values(), key=lambda c: c.score, reverse=True)
     common = bare(words[site.first].word) in vocabulary.common
-    said = None if common else said_label(words, site, vocabulary)
+    said = None if common else spelt or said_label(words, site, vocabulary)
     expected = site.cue == vocabulary.cue and not common and names_itself(words, site.first)
-    return Choice(site, site.first, site.last, tuple(ordered), said, expected)
+    return Choice(
+        site, site.first, site.last, tuple(ordered), said, expected, spelt=spelt is not None
+    )
 
 
 def _named(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> dict[str, str]:
@@ -227,6 +233,16 @@ def _placed(words: Sequence[Timed], site: Site, label: str, named: str) -> Itera
 def _label_of(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> str | None:
     """The label of the register that the heard words already are, if they are one."""
     return said_label(words, site, vocabulary) if site.certain else None
+
+
+def _spelt_label(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> str | None:
+    """The label whose letter a word may be before its number: "hive at one" is A1."""
+    said = [bare(w.word) for w in words[site.first : site.last]]
+    number = number_in(said[2]) if len(said) == 3 and site.certain else None
+    if number is None or site.cue in vocabulary.firsts:
+        return None
+    sounds = {f"{letter}{number}" for letter, many in vocabulary.letters.items() if said[1] in many}
+    return next((label for label in vocabulary.labels if label in sounds), None)
 
 
 def said_label(words: Sequence[Timed], site: Site, vocabulary: Vocabulary) -> str | None:

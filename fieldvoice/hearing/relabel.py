@@ -80,6 +80,8 @@ def _unsure(words: Sequence[Timed], choice: Choice, taken: Candidate | None) -> 
     labels = [r for r in choice.candidates if r.label is not None]
     if not labels:
         return False
+    if choice.spelt:
+        return True
     if taken is None:
         hurdle = _hurdle(words, choice)
         return choice.expected or (

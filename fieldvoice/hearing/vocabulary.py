@@ -31,6 +31,8 @@ class Vocabulary:
     """Those of `misheard` that are common words: asked about only before a number."""
     glued: tuple[str, ...] = ()
     """Digits that a cue is taken for before a number: "hive 38" written as 538."""
+    letters: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Words that are written for the letter of a label before its number: "at" for A."""
     alike: Mapping[str, int] = field(default_factory=dict)
     """Common words that sound like a number: "for" is 4."""
     counted: tuple[str, ...] = ()
@@ -59,6 +61,7 @@ def vocabulary_from(raw: Mapping[str, Any], labels: Sequence[str] = ()) -> Vocab
         common=tuple(raw.get("common", ())),
         glued=tuple(raw.get("glued", ())),
         alike={word: int(number) for word, number in raw.get("alike", {}).items()},
+        letters={letter: tuple(said) for letter, said in raw.get("letters", {}).items()},
         counted=tuple(raw.get("counted", ())),
         misheard={word: tuple(said) for word, said in raw.get("misheard", {}).items()},
     )

@@ -185,6 +185,25 @@ def test_words_give_way_to_a_label_that_the_second_model_heard() -> None:
     assert len(doubts) == 1
 
 
+@pytest.mark.parametrize(
+    ("labels", "now"), [(("1", "8", "A1"), "Hive A1. The"), (("1", "8", "A2"), "Hive at one. The")]
+)
+def test_a_word_is_taken_for_the_letter_of_a_label_of_the_register(
+    labels: tuple[str, ...], now: str
+) -> None:
+    class Wordy(Hears):
+        """A judge that finds words as they are likelier than any label."""
+
+        def rank(self, after: int, texts: list[str]) -> list[float]:
+            return [-1.0 if "at one" in text else -9.0 for text in texts]
+
+    words = heard("Hive at one. The")
+    choices = choose(words, replace(YARD, labels=labels), Wordy())  # type: ignore[arg-type]
+    out, doubts = relabel(words, choices)
+    assert " ".join(word.word for word in out) == now
+    assert len(doubts) == 1  # it is a guess, and asks
+
+
 def test_the_same_number_after_a_misheard_cue_is_that_label_without_a_doubt() -> None:
     words = heard("high 31. The brood")
     one = choice(words, ("high 31.", None, 8.5), ("hive 31.", "31", 0.2), ("hive 34.", "34", -7.6))
