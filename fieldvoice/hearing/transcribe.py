@@ -30,7 +30,7 @@ from fieldvoice.hearing.window import Ear, open_ear
 from fieldvoice.hearing.windows import Window
 from fieldvoice.types import Doubt, Progress, Segment, Stretch, Transcript, Word, no_progress
 
-RECIPE = "13"  # counted up when the same sound would be heard differently
+RECIPE = "14"  # counted up when the same sound would be heard differently
 UNHEARD = 0.9  # seconds of a stretch, pads included, from which on silence of words is odd
 
 

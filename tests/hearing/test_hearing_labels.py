@@ -204,6 +204,12 @@ def test_a_word_is_taken_for_the_letter_of_a_label_of_the_register(
     assert len(doubts) == 1  # it is a guess, and asks
 
 
+def test_a_word_that_sounds_like_a_number_is_no_letter() -> None:
+    (found,) = choose(heard("Hive ate one frame"), replace(YARD, labels=("1", "8", "A1")), Hears())  # type: ignore[arg-type]
+    assert found.said is None
+    assert not found.spelt
+
+
 def test_the_same_number_after_a_misheard_cue_is_that_label_without_a_doubt() -> None:
     words = heard("high 31. The brood")
     one = choice(words, ("high 31.", None, 8.5), ("hive 31.", "31", 0.2), ("hive 34.", "34", -7.6))
