@@ -1,15 +1,15 @@
-"""For all tests: hypothesis measures no time, since the first example loads a model."""
+"""For all tests: the demo heard once; hypothesis measures no time, its first example loads a model."""
 
 from __future__ import annotations
 
 import os
 import subprocess
-import sys
 import tomllib
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from makers import COMMAND
 
 from fieldvoice.locate import shipped
 
@@ -22,7 +22,6 @@ def demo_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo's recordings, heard and drafted by the installed command; copy it, change nothing."""
     path = tmp_path_factory.mktemp("demo") / "log.db"
     folder = shipped("demo")
-    command = [Path(sys.executable).parent / "fieldvoice", "--logbook", path]
     yards = tomllib.loads((folder / "yards.toml").read_text(encoding="utf-8"))["yard"]
     hives = [["hives", "add", "--yard", yard["name"], *yard["hives"]] for yard in yards]
     sound = [
@@ -31,6 +30,9 @@ def demo_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ]
     for words in hives + sound:
         subprocess.run(
-            [*command, *words], check=True, env=os.environ | {"TZ": "UTC"}, capture_output=True
+            [COMMAND, "--logbook", path, *words],
+            check=True,
+            env=os.environ | {"TZ": "UTC"},
+            capture_output=True,
         )
     return path

@@ -1,4 +1,4 @@
-"""Fixtures: the command with a home of its own, and a season's logbook."""
+"""Fixtures: the command with a home of its own, and the demo's logbook."""
 
 from __future__ import annotations
 
@@ -23,15 +23,9 @@ def fieldvoice(tmp_path: Path) -> Call:
     return run
 
 
-@pytest.fixture(scope="session")
-def season(demo_log: Path) -> Path:
-    """A logbook with the register and all three recordings added; copy it, do not change it."""
-    return demo_log
-
-
 @pytest.fixture
-def logbook(season: Path, tmp_path: Path) -> Path:
-    """A copy of the season's logbook, to be changed at will."""
+def logbook(demo_log: Path, tmp_path: Path) -> Path:
+    """A copy of the demo's logbook, to be changed at will."""
     copy = tmp_path / "logbook.db"
-    shutil.copy(season, copy)
+    shutil.copy(demo_log, copy)
     return copy

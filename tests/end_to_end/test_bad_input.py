@@ -160,10 +160,10 @@ def test_a_logbook_of_a_newer_program(fieldvoice: Call, logbook: Path) -> None:
 
 @pytest.mark.model
 def test_a_disk_that_fills_up(
-    fieldvoice: Call, season: Path, tmp_path: Path, speech: np.ndarray
+    fieldvoice: Call, demo_log: Path, tmp_path: Path, speech: np.ndarray
 ) -> None:
     logbook = tmp_path / "log.db"
-    shutil.copy(season, logbook)
+    shutil.copy(demo_log, logbook)
     recording = write_sound(tmp_path / "more.wav", speech, codec="pcm_s16le")
     before = rows_of(logbook)
     # No file of the command may grow beyond this: writing fails as on a full disk.

@@ -34,8 +34,8 @@ def same_visit(row: dict[str, Any], gold: dict[str, Any]) -> bool:
     return row["recorded_at"][:16] == gold["recorded_at"]
 
 
-def test_drafts_are_what_was_said(fieldvoice: Call, season: Path) -> None:
-    drafts = fieldvoice("drafts", "--json", logbook=season).json()
+def test_drafts_are_what_was_said(fieldvoice: Call, demo_log: Path) -> None:
+    drafts = fieldvoice("drafts", "--json", logbook=demo_log).json()
     tally = Tally()
     for name in NAMES:
         gold = gold_of(name)
@@ -46,15 +46,15 @@ def test_drafts_are_what_was_said(fieldvoice: Call, season: Path) -> None:
     assert tally.loose_f1 >= HEARD_LOOSE_F1
 
 
-def test_each_draft_can_be_found_in_its_recording(fieldvoice: Call, season: Path) -> None:
-    for draft in fieldvoice("drafts", "--json", logbook=season).json():
+def test_each_draft_can_be_found_in_its_recording(fieldvoice: Call, demo_log: Path) -> None:
+    for draft in fieldvoice("drafts", "--json", logbook=demo_log).json():
         assert draft["quote"]
         assert 0 <= draft["start"] < draft["end"] <= 216
 
 
-def test_the_day_comes_from_the_recording_itself(fieldvoice: Call, season: Path) -> None:
+def test_the_day_comes_from_the_recording_itself(fieldvoice: Call, demo_log: Path) -> None:
     again = [
-        fieldvoice("add", DEMO / f"{name}.ogg", "--json", logbook=season).json()[0]
+        fieldvoice("add", DEMO / f"{name}.ogg", "--json", logbook=demo_log).json()[0]
         for name in NAMES
     ]
     for added, name in zip(again, NAMES, strict=True):
@@ -72,8 +72,8 @@ def test_a_recording_added_twice_is_known(fieldvoice: Call, logbook: Path, tmp_p
     assert fieldvoice("drafts", "--json", logbook=logbook).json() == before
 
 
-def test_nothing_is_in_the_log_before_review(fieldvoice: Call, season: Path) -> None:
-    assert fieldvoice("log", "--json", logbook=season).json() == []
+def test_nothing_is_in_the_log_before_review(fieldvoice: Call, demo_log: Path) -> None:
+    assert fieldvoice("log", "--json", logbook=demo_log).json() == []
 
 
 def test_review_takes_the_unflagged_and_leaves_the_rest(fieldvoice: Call, logbook: Path) -> None:
@@ -142,7 +142,7 @@ def test_export_loses_nothing(fieldvoice: Call, reviewed: Path, tmp_path: Path) 
 
 
 def test_the_parts_give_what_the_whole_gives(
-    fieldvoice: Call, season: Path, tmp_path: Path
+    fieldvoice: Call, demo_log: Path, tmp_path: Path
 ) -> None:
     name = "orchard-october"
     gold = gold_of(name)
@@ -167,7 +167,7 @@ def test_the_parts_give_what_the_whole_gives(
     ).json()
     rows = rows["entries"] if isinstance(rows, dict) else rows
     drafts = [
-        d for d in fieldvoice("drafts", "--json", logbook=season).json() if same_visit(d, gold)
+        d for d in fieldvoice("drafts", "--json", logbook=demo_log).json() if same_visit(d, gold)
     ]
     fields = ("hive", "kind", "action", "item", "status", "values", "quote")
     assert sorted(json.dumps([r[f] for f in fields]) for r in rows) == sorted(
@@ -175,11 +175,11 @@ def test_the_parts_give_what_the_whole_gives(
     )
 
 
-def test_the_demo_shows_the_whole_way(season: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """On what the season heard: README's first command, which the gate runs, hears it anew."""
+def test_the_demo_shows_the_whole_way(demo_log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On what was heard once: README's first command, which the gate runs, hears it anew."""
 
     def heard(path: Path, *args: Any, **more: Any) -> Transcript:
-        with open_logbook(season) as logbook:
+        with open_logbook(demo_log) as logbook:
             known = find_recording(logbook, sound_hash(path))
             assert known is not None
             return transcript_of(logbook, known.uuid)
